@@ -1,0 +1,122 @@
+// SPDX-License-Identifier: MIT
+//
+// The tester as the host sees it: hello, power check, and measurements in ohms. It owns level, range,
+// settling, retry and deadline; it knows channels, and nothing of boards. It refuses to drive
+// anything without a fresh power check that passed.
+#pragma once
+
+#include <chrono>
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <span>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+#include "firmware-host/transport/byte_stream.hpp"
+
+namespace padwalk::session {
+
+/// A channel of the tester. Counts from 1.
+using Channel = std::uint16_t;
+
+/// The tester or the link failed for good; `what()` is one sentence: what, where, what to try.
+class TesterError : public std::runtime_error {
+ public:
+  using std::runtime_error::runtime_error;
+};
+
+/// What the tester said on hello.
+struct Capabilities {
+  std::string unit;      ///< unit id
+  std::string firmware;  ///< "padwalk core 1.0"
+  std::uint16_t channels = 0;
+  std::uint16_t max_source = 0;  ///< largest source set; 1: no sets
+  std::uint16_t max_sink = 0;
+  std::uint16_t program_bytes = 0;  ///< room for queued programs
+  bool five_volt = false;           ///< has the bare-board level
+};
+
+enum class Purpose : std::uint8_t { isolation, continuity, follow };
+
+/// One measurement that is wanted. `sense` is used by `follow` alone; consecutive `follow` requests
+/// with the same source set share one setting.
+struct Request {
+  std::vector<Channel> source;
+  std::vector<Channel> sink;
+  Purpose purpose = Purpose::continuity;
+  Channel sense = 0;
+};
+
+/// Units: ohm, volt. `ohm` is infinite where no current flowed beyond what the range resolves; a
+/// `follow` result is 0 or infinite.
+struct Measurement {
+  double ohm = 0;
+  double uncertainty_ohm = 0;
+  double volt = 0;          ///< open-circuit test voltage
+  bool clipped = false;     ///< a converter was over range: no number
+  bool settled = true;
+};
+
+/// One channel that is not at rest.
+struct LiveChannel {
+  Channel channel = 0;
+  double volt = 0;
+};
+
+/// Result of the power check. Units: volt.
+struct PowerCheck {
+  bool passed = false;
+  double limit_volt = 0;
+  std::vector<LiveChannel> live;  ///< channels above the limit, strongest first
+  std::size_t readings = 0;
+};
+
+/// What the link did so far.
+struct Counters {
+  std::uint64_t bytes_sent = 0;
+  std::uint64_t bytes_received = 0;
+  std::uint64_t frames_sent = 0;
+  std::uint64_t frames_received = 0;
+  std::uint64_t bad_frames = 0;
+  std::uint64_t retries = 0;   ///< requests sent again
+  std::uint64_t settings = 0;  ///< settings applied by the tester
+  std::uint64_t rounds = 0;    ///< calls of measure() that had something to measure
+};
+
+struct Options {
+  bool bare_board = false;  ///< isolation at 5 V is allowed
+  std::chrono::milliseconds silence_limit{3000};  ///< give up after this without one valid frame
+};
+
+class Session {
+ public:
+  /// Says hello and checks version and signature. Errors: TesterError.
+  Session(transport::ByteStream& stream, Options options);
+  ~Session();
+
+  const Capabilities& capabilities() const;
+
+  /// Loads `channels` to 0 V and reads them; must pass before measure(). Errors: TesterError.
+  PowerCheck power_check(std::span<const Channel> channels);
+
+  /// Measures in order, streaming programs. A second of silence on the host's side, or
+  /// needs_power_check(), makes a new power check necessary first. Errors: TesterError; a
+  /// std::logic_error for a channel that was not in the last power check that passed.
+  std::vector<Measurement> measure(std::span<const Request> requests);
+
+  /// The tester opened its switches (a second of silence) or the caller moved leads since the last check.
+  bool needs_power_check() const;
+
+  /// To be called when leads were moved or re-seated: the next measure() needs a power check first.
+  void leads_moved();
+
+  Counters counters() const;
+
+ private:
+  struct State;
+  std::unique_ptr<State> state_;
+};
+
+}  // namespace padwalk::session

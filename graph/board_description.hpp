@@ -1,0 +1,155 @@
+// SPDX-License-Identifier: MIT
+//
+// What a board file says, as plain data in file order, before it is understood: the common ground
+// of the YAML reader and writer and of importers. board.hpp turns a description into a Board.
+// No check happens here but those of a single field.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "graph/diagnostics.hpp"
+
+namespace padwalk::graph {
+
+/// A position. Units: mm, seen from the top, y up.
+struct Xy {
+  double x = 0;
+  double y = 0;
+  friend bool operator==(const Xy&, const Xy&) = default;
+};
+
+/// A copper side. `inner` layers carry their number in Side's value: inner1 is the first after top.
+enum class Side : std::uint8_t { unknown, top, bottom, inner1 };
+
+/// `inner1` for n = 1, `inner2` for n = 2, …
+constexpr Side inner_side(int n) {
+  return static_cast<Side>(static_cast<int>(Side::inner1) + n - 1);
+}
+/// "top", "bottom", "inner1", …; "unknown".
+std::string side_name(Side side);
+/// The other outer side; unknown for unknown and inner sides.
+Side opposite(Side side);
+
+/// How a point can be reached: a fixture holds on it, only the hand-held tip, or nothing.
+enum class Access : std::uint8_t { clip, tip, none };
+
+enum class BoardState : std::uint8_t { assembled, bare };
+enum class NetRole : std::uint8_t { signal, ground, supply };
+enum class ChipState : std::uint8_t { soldered, socketed, pulled };
+enum class PartKind : std::uint8_t {
+  resistor, network, capacitor, inductor, diode, transistor, switch_, fuse, ic, connector, relay,
+  transformer, crystal, pot, lamp, link, meter, other
+};
+
+/// A name in the file and where it stands: a point in a chain, a member list, a copper pair.
+struct Reference {
+  std::string name;
+  Mark mark;
+};
+
+/// One pin of a part whose package does not say where its pins are.
+struct PinDescription {
+  std::string name;
+  std::optional<Xy> xy;
+  /// A side means a surface pad there; unknown means a through hole.
+  Side side = Side::unknown;
+  std::optional<Access> access;
+  /// Pad width and height in mm, as seen from the top; only some sources know it.
+  std::optional<Xy> pad;
+  Mark mark;
+};
+
+/// One position of a switch and the pins that it joins.
+struct SwitchPosition {
+  std::string name;
+  std::vector<std::vector<std::string>> joined;
+};
+
+struct PartDescription {
+  std::string name;
+  PartKind kind = PartKind::other;
+  std::string type;       ///< "74138", as printed on it
+  std::string value;      ///< as written: "4k7"
+  std::string tolerance;  ///< as written: "5%"
+  std::string package;    ///< as written: "DIP-16"; empty: `pins` says it all
+  std::optional<Xy> xy;   ///< of pin 1
+  double rotation = 0;    ///< degrees, counter-clockwise
+  Side side = Side::top;
+  ChipState chip = ChipState::soldered;
+  std::vector<PinDescription> pins;
+  std::vector<SwitchPosition> positions;  ///< the first is the position at rest
+  bool momentary = false;
+  std::optional<Access> access;  ///< of all its pins
+  std::string note;
+  Mark mark;
+};
+
+/// A named point that is not a pin: a test pad, or a via with its two sides.
+struct PointDescription {
+  std::string name;
+  std::optional<Xy> xy;
+  Side side = Side::unknown;             ///< of a test pad
+  std::vector<Side> via;                 ///< two sides of a via; empty for a test pad
+  std::vector<Access> access;            ///< empty: default; one for all; or one a via side
+  std::optional<Xy> pad;                 ///< pad width and height, mm
+  bool drive_never = false;
+  std::string note;
+  Mark mark;
+};
+
+/// One chain of points that copper joins in this order.
+struct ChainDescription {
+  Side side = Side::unknown;
+  std::vector<Reference> points;
+  Mark mark;
+};
+
+struct NetDescription {
+  std::string name;
+  NetRole role = NetRole::signal;
+  std::vector<ChainDescription> route;
+  std::vector<Reference> members;  ///< `points:` or `also:`: the way of their copper is not known
+  bool drive_never = false;
+  std::string note;
+  Mark mark;
+};
+
+/// Something to say about the copper between two neighbours of a route.
+struct CopperDescription {
+  std::array<Reference, 2> between;
+  std::optional<double> width_mm;
+  std::optional<double> length_mm;
+  int count = 1;
+  std::string name;
+  Mark mark;
+};
+
+/// A part of the board where a fault is likelier.
+struct RegionDescription {
+  std::string name;
+  Side side = Side::unknown;  ///< unknown: both
+  std::vector<Xy> polygon;
+  double suspicion = 1;  ///< factor on the likelihood of a fault of what lies inside
+  Mark mark;
+};
+
+/// A whole board/1 file.
+struct BoardDescription {
+  std::string name;
+  BoardState state = BoardState::assembled;
+  int layers = 2;
+  std::optional<double> isolation_ohm;  ///< `limits: {isolation: …}`
+  std::string limit_class;              ///< `limits: {class: …}`
+  std::string note;
+  std::vector<PartDescription> parts;
+  std::vector<PointDescription> points;
+  std::vector<NetDescription> nets;
+  std::vector<CopperDescription> copper;
+  std::vector<RegionDescription> regions;
+};
+
+}  // namespace padwalk::graph

@@ -1,0 +1,23 @@
+// SPDX-License-Identifier: MIT
+//
+// board/1 files: text to BoardDescription and back. The format is in boards/FORMAT.md.
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include "graph/board_description.hpp"
+#include "graph/diagnostics.hpp"
+
+namespace padwalk::graph {
+
+/// Reads a board/1 text. Errors: all mistakes of content go to `diagnostics`, with positions; a
+/// mistake of syntax, an alias, nesting over 32 or more than 64 MB throw BadFile at once.
+/// Cost: linear in the size of the text.
+BoardDescription read_board(std::string_view text, Diagnostics& diagnostics);
+
+/// Writes a description as a board/1 text: one net a line, in file order, quoted where YAML needs
+/// it. read_board of the result gives the same description, marks aside.
+std::string write_board(const BoardDescription& description);
+
+}  // namespace padwalk::graph

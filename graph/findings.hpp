@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: MIT
+//
+// Measured pieces against expected nets: every difference is a finding with its suspects and the next
+// touch. Also who was silent, what was neither good nor bad, and what this hookup cannot see.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "graph/board.hpp"
+#include "graph/pieces.hpp"
+#include "graph/reading.hpp"
+#include "graph/suspects.hpp"
+#include "graph/verdict.hpp"
+
+namespace padwalk::graph {
+
+enum class FindingKind : std::uint8_t {
+  open, short_circuit, high_resistance, leakage, intermittent, part
+};
+/// "open", "short", "high resistance", "leakage", "intermittent", "part".
+std::string_view finding_kind_name(FindingKind kind);
+
+struct Finding {
+  std::string id;  ///< "F1", …
+  FindingKind kind = FindingKind::open;
+  std::vector<NetId> nets;  ///< one for an open; two or more for a short
+  double ohm = kOpenOhm;
+  double uncertainty_ohm = 0;
+  double volt = 0;
+  // open
+  std::vector<std::vector<PointId>> pieces;  ///< largest first
+  OpenSuspects open;
+  // short
+  std::vector<GapSuspect> gaps;
+};
+
+/// One reason that explains several findings.
+struct Cause {
+  std::string why;
+  std::vector<std::string> findings;  ///< their ids
+};
+
+/// A point, and a sentence about it.
+struct PointNote {
+  PointId point = kNoPoint;
+  std::string why;
+};
+
+/// What a sweep found.
+struct Findings {
+  std::vector<Finding> findings;
+  std::vector<Cause> causes;
+  std::vector<PointNote> no_contact;
+  std::vector<PointNote> untested;
+  std::vector<std::string> cannot_see;
+};
+
+/// All that was measured, as the graph side sees it.
+struct Measured {
+  std::vector<PointId> attached;
+  std::vector<Reading> readings;
+  /// Points that were silent before a re-seat and after it: their silence is believed.
+  std::vector<PointId> silent_believed;
+  /// Points that were silent and not asked about: no proof of contact.
+  std::vector<PointId> silent_unproven;
+  std::vector<std::pair<NetId, NetId>> joined_by_parts;
+  bool interrupted = false;  ///< not everything that was planned was read
+};
+
+/// One `open` finding a net, one `short` finding a merged group of nets, in net order, opens first.
+/// Cost: near linear in points and readings, plus the local graphs of the nets with findings.
+Findings find_differences(const Board& board, const Limits& limits, const Measured& measured);
+
+}  // namespace padwalk::graph

@@ -1,0 +1,33 @@
+// SPDX-License-Identifier: MIT
+//
+// Which channel of the tester sits on which point, for one spell of measuring.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "graph/board.hpp"
+
+namespace padwalk::graph {
+
+/// One lead on one point.
+struct Lead {
+  std::uint16_t channel = 0;  ///< counts from 1
+  PointId point = kNoPoint;
+};
+
+struct Hookup {
+  std::vector<Lead> leads;
+
+  /// The attached points, in lead order.
+  std::vector<PointId> points() const;
+};
+
+/// The hookup where no fixtures are named: channels 1, 2, … on the points of access `clip` in file
+/// order (parts as listed with all their pins ascending, then named points).
+Hookup default_hookup(const Board& board);
+
+/// "grouped as nets": number of nets with an attached point, plus attached points in no net.
+std::size_t count_groups(const Board& board, const std::vector<PointId>& attached);
+
+}  // namespace padwalk::graph

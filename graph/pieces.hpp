@@ -1,0 +1,34 @@
+// SPDX-License-Identifier: MIT
+//
+// Which attached points measured as one conductor. Readings in, a partition out; what should have
+// been is findings.hpp's matter.
+#pragma once
+
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "graph/board.hpp"
+#include "graph/reading.hpp"
+
+namespace padwalk::graph {
+
+/// The measured partition of the attached points.
+struct Pieces {
+  static constexpr std::uint32_t kNotAttached = UINT32_MAX;
+  /// Shape: one entry a point of the board: the number of its piece, or kNotAttached.
+  std::vector<std::uint32_t> piece_of;
+  /// Shape: one list a piece, points ascending; pieces in order of their first point.
+  std::vector<std::vector<PointId>> members;
+
+  std::uint32_t operator[](PointId point) const { return piece_of[index(point)]; }
+};
+
+/// Joins points on readings of one point against one other: up to `same_net_ohm` inside a net, up to
+/// `two_nets_ohm` between nets. A later reading of the same pair does not undo an earlier one.
+/// Cost: near linear in points and readings.
+Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
+                       std::span<const Reading> readings, double same_net_ohm,
+                       double two_nets_ohm);
+
+}  // namespace padwalk::graph

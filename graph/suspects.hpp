@@ -1,0 +1,114 @@
+// SPDX-License-Identifier: MIT
+//
+// Where the fault may be: for a net in several pieces, the segments whose break explains the pieces,
+// each with its likelihood; for a short, the places where the two nets come closest; and the touch
+// that narrows them most. Works on a small local graph of the one net.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "graph/board.hpp"
+
+namespace padwalk::graph {
+
+// ---- the abstract problem: a graph, classes of its vertices, weights ---------------------------
+
+/// A net's route as a small graph. Shape: undirected, parallel edges allowed, no self-loops.
+struct LocalRoute {
+  struct Edge {
+    int a = 0;
+    int b = 0;
+    double weight = 1;  ///< how likely it is to break, against the others
+  };
+  int vertices = 0;
+  std::vector<Edge> edges;
+};
+
+/// The smallest sets of breaks after which the classes are exactly the pieces that were measured.
+struct Explanation {
+  int breaks = 0;         ///< 0: nothing to explain; 3 stands for 'at least 3'
+  bool contradiction = false;  ///< no set of breaks leaves these classes: the route cannot be right
+  /// For breaks 1 and 2: every smallest consistent set, each ascending, in lexicographic order.
+  /// For 3: one set, the edges that a minimum cut of some class from the others uses (a heuristic).
+  std::vector<std::vector<int>> sets;
+};
+
+/// Shape: `classes` are disjoint, each holds at least one vertex; vertices in no class are free.
+/// Every class must stay connected and apart from all others.
+/// Cost: O(V + E) for one break, O(E (V + E)) for two.
+Explanation explain(const LocalRoute& route, const std::vector<std::vector<int>>& classes);
+
+/// Expected number of touches (weighted mean) and the first cut of the best plan for suspects that
+/// lie in a row.
+struct RowPlan {
+  double mean_cost = 0;  ///< sum over suspects of weight x touches to isolate it, over sum of weights
+  int worst = 0;         ///< touches in the worst case
+  int first_cut = -1;    ///< touch the boundary behind suspect first_cut - 1 (1 … m-1); -1: none
+};
+
+/// Interval dynamic programme over m suspects in a row: f(i,j) = min over boundaries k of
+/// cost_k W(i,j) + f(i,k) + f(k,j). `touchable[k]` (size m + 1, ends unused) says whether the boundary
+/// in front of suspect k can be touched; suspects between untouchable boundaries are one group.
+/// Above 200 suspects: balanced greedy. Every touch costs 1.
+RowPlan plan_row(std::span<const double> weights, const std::vector<bool>& touchable);
+
+// ---- the board ------------------------------------------------------------------------------
+
+/// One suspect of an open: a segment, or the contact of the lead on `contact`.
+struct OpenSuspect {
+  std::optional<SegmentId> segment;
+  PointId contact = kNoPoint;  ///< set where the suspect is the lead's own contact
+  double likelihood = 0;       ///< a share; those of one finding sum to 1
+};
+
+/// The pieces of one net, as places that are known to belong together. A touch adds its place to the
+/// piece that it joined, or as a piece of its own.
+struct OpenCase {
+  NetId net = kNoNet;
+  std::vector<std::vector<PlaceId>> pieces;
+  /// Points that were silent alone, so that their lead's contact is among the suspects.
+  std::vector<PointId> contact_doubtful;
+};
+
+struct OpenSuspects {
+  int breaks = 0;              ///< 3: at least 3
+  bool contradiction = false;
+  bool way_unknown = false;    ///< 'slide the tip along the copper from here'
+  std::vector<OpenSuspect> suspects;            ///< most likely first
+  std::vector<std::vector<std::size_t>> together;  ///< for 2 breaks: sets, as indices into suspects
+  std::optional<PlaceId> next_touch;            ///< none where no touch can narrow it further
+};
+
+OpenSuspects find_open_suspects(const Board& board, const OpenCase& open);
+
+/// One suspect of a short: two places of two nets that lie close together on a common side.
+struct GapSuspect {
+  PlaceId a = kNoPlace;
+  PlaceId b = kNoPlace;
+  double gap_mm = 0;  ///< between pad edges where sizes are known, else between centres
+  double likelihood = 0;
+};
+
+/// Finds closest places of any two nets; built once a board, asked once a short.
+class ShortSuspects {
+ public:
+  explicit ShortSuspects(const Board& board);
+  ~ShortSuspects();
+
+  /// The closest pairs of places between `nets` (two or more), closest first: at least three where
+  /// there are as many, and all that are as close as the third. Empty where positions are unknown.
+  std::vector<GapSuspect> find(std::span<const NetId> nets) const;
+
+ private:
+  struct Index;
+  std::unique_ptr<Index> index_;
+};
+
+/// How likely a segment is to be the broken one, against the others: by kind, length and region.
+/// One formula, one table; shop experience, common practice, no source.
+double break_weight(const Board& board, SegmentId segment);
+
+}  // namespace padwalk::graph

@@ -1,0 +1,34 @@
+// SPDX-License-Identifier: MIT
+//
+// Ohms against limits: what one reading says. The limits follow the board's state, its file and the
+// kind of net.
+#pragma once
+
+#include "graph/board.hpp"
+
+namespace padwalk::graph {
+
+/// Units: ohm, volt.
+struct Limits {
+  double isolation_ohm = 10e3;   ///< two nets with nothing between them are good above this
+  double open_above_ohm = 10e3;  ///< two points of one net are open above this
+  double short_up_to_ohm = 10;   ///< two nets are shorted up to this
+  double isolation_volt = 0.2;   ///< test voltage of isolation readings
+};
+
+/// Limits of this board: assembled 10 kohm at 0.2 V, bare 2 Mohm at 5 V, or what the file says.
+Limits limits_for(const Board& board);
+
+/// The most ohms that two points of one net may have. `expected_ohm` is what the copper should have.
+/// Signals: expected + 1; supply and ground: the larger of expected + 0.2 and 0.5.
+double good_up_to_ohm(NetRole role, double expected_ohm);
+
+enum class Verdict : std::uint8_t { good, high_resistance, open, short_circuit, leakage };
+
+/// Two points of one net.
+Verdict judge_same_net(const Limits& limits, NetRole role, double expected_ohm, double ohm);
+
+/// Two nets with nothing expected between them.
+Verdict judge_two_nets(const Limits& limits, double ohm);
+
+}  // namespace padwalk::graph
