@@ -75,16 +75,15 @@ struct Segment {
 
 /// Place and Segment live in Board's own vectors; vertex v is PlaceId v.
 /// Shape: undirected, parallel edges (two tracks between the same pads), no self-loops.
-using RouteGraph =
-    boost::adjacency_list<boost::vecS, boost::vecS, boost::undirectedS, boost::no_property,
-                          SegmentId>;
+using RouteGraph = boost::adjacency_list<boost::vecS, boost::vecS, boost::undirectedS,
+                                         boost::no_property, SegmentId>;
 
 struct Point {
-  std::string name;         ///< "U2.7", "TP3", "V12@top"
-  PartId part = kNoPart;    ///< of a pin
-  std::string pin;          ///< of a pin: "7"
+  std::string name;       ///< "U2.7", "TP3", "V12@top"
+  PartId part = kNoPart;  ///< of a pin
+  std::string pin;        ///< of a pin: "7"
   std::optional<Xy> xy;
-  std::optional<Xy> pad;    ///< pad width and height, mm, as seen from the top
+  std::optional<Xy> pad;  ///< pad width and height, mm, as seen from the top
   NetId net = kNoNet;
   Access access = Access::clip;
   bool drive_never = false;
@@ -96,7 +95,7 @@ struct Point {
 struct Net {
   std::string name;
   NetRole role = NetRole::signal;
-  bool listed = true;    ///< false: made for the two sides of a via that is in no net
+  bool listed = true;  ///< false: made for the two sides of a via that is in no net
   bool has_route = false;
   std::vector<PointId> points;
   std::vector<SegmentId> segments;

@@ -8,7 +8,9 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "graph/diagnostics.hpp"
@@ -31,6 +33,8 @@ constexpr Side inner_side(int n) {
 }
 /// "top", "bottom", "inner1", …; "unknown".
 std::string side_name(Side side);
+/// The side of that name, inner1 to inner14; nothing for any other word, "unknown" included.
+std::optional<Side> find_side(std::string_view name);
 /// The other outer side; unknown for unknown and inner sides.
 Side opposite(Side side);
 
@@ -41,14 +45,64 @@ enum class BoardState : std::uint8_t { assembled, bare };
 enum class NetRole : std::uint8_t { signal, ground, supply };
 enum class ChipState : std::uint8_t { soldered, socketed, pulled };
 enum class PartKind : std::uint8_t {
-  resistor, network, capacitor, inductor, diode, transistor, switch_, fuse, ic, connector, relay,
-  transformer, crystal, pot, lamp, link, meter, other
+  resistor,
+  network,
+  capacitor,
+  inductor,
+  diode,
+  transistor,
+  switch_,
+  fuse,
+  ic,
+  connector,
+  relay,
+  transformer,
+  crystal,
+  pot,
+  lamp,
+  link,
+  meter,
+  other
 };
+
+/// The words that a board file uses for an enumeration, in the order of the enumerators. Only for
+/// Access, BoardState, NetRole, ChipState and PartKind.
+template <typename Enum>
+std::span<const std::string_view> words_of();
+template <>
+std::span<const std::string_view> words_of<Access>();
+template <>
+std::span<const std::string_view> words_of<BoardState>();
+template <>
+std::span<const std::string_view> words_of<NetRole>();
+template <>
+std::span<const std::string_view> words_of<ChipState>();
+template <>
+std::span<const std::string_view> words_of<PartKind>();
+
+template <typename Enum>
+std::string_view word_for(Enum value) {
+  return words_of<Enum>()[static_cast<std::size_t>(value)];
+}
+template <typename Enum>
+std::optional<Enum> find_word(std::string_view word) {
+  const std::span<const std::string_view> words = words_of<Enum>();
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    if (words[i] == word) {
+      return static_cast<Enum>(i);
+    }
+  }
+  return std::nullopt;
+}
+
+/// The classes that `limits: {class: …}` may name.
+std::span<const std::string_view> limit_classes();
 
 /// A name in the file and where it stands: a point in a chain, a member list, a copper pair.
 struct Reference {
   std::string name;
   Mark mark;
+  friend bool operator==(const Reference&, const Reference&) = default;
 };
 
 /// One pin of a part whose package does not say where its pins are.
@@ -61,12 +115,15 @@ struct PinDescription {
   /// Pad width and height in mm, as seen from the top; only some sources know it.
   std::optional<Xy> pad;
   Mark mark;
+  std::string note;
+  friend bool operator==(const PinDescription&, const PinDescription&) = default;
 };
 
 /// One position of a switch and the pins that it joins.
 struct SwitchPosition {
   std::string name;
   std::vector<std::vector<std::string>> joined;
+  friend bool operator==(const SwitchPosition&, const SwitchPosition&) = default;
 };
 
 struct PartDescription {
@@ -86,19 +143,21 @@ struct PartDescription {
   std::optional<Access> access;  ///< of all its pins
   std::string note;
   Mark mark;
+  friend bool operator==(const PartDescription&, const PartDescription&) = default;
 };
 
 /// A named point that is not a pin: a test pad, or a via with its two sides.
 struct PointDescription {
   std::string name;
   std::optional<Xy> xy;
-  Side side = Side::unknown;             ///< of a test pad
-  std::vector<Side> via;                 ///< two sides of a via; empty for a test pad
-  std::vector<Access> access;            ///< empty: default; one for all; or one a via side
-  std::optional<Xy> pad;                 ///< pad width and height, mm
+  Side side = Side::unknown;   ///< of a test pad
+  std::vector<Side> via;       ///< two sides of a via; empty for a test pad
+  std::vector<Access> access;  ///< empty: default; one for all; or one a via side
+  std::optional<Xy> pad;       ///< pad width and height, mm
   bool drive_never = false;
   std::string note;
   Mark mark;
+  friend bool operator==(const PointDescription&, const PointDescription&) = default;
 };
 
 /// One chain of points that copper joins in this order.
@@ -106,6 +165,7 @@ struct ChainDescription {
   Side side = Side::unknown;
   std::vector<Reference> points;
   Mark mark;
+  friend bool operator==(const ChainDescription&, const ChainDescription&) = default;
 };
 
 struct NetDescription {
@@ -116,6 +176,7 @@ struct NetDescription {
   bool drive_never = false;
   std::string note;
   Mark mark;
+  friend bool operator==(const NetDescription&, const NetDescription&) = default;
 };
 
 /// Something to say about the copper between two neighbours of a route.
@@ -126,6 +187,8 @@ struct CopperDescription {
   int count = 1;
   std::string name;
   Mark mark;
+  std::string note;
+  friend bool operator==(const CopperDescription&, const CopperDescription&) = default;
 };
 
 /// A part of the board where a fault is likelier.
@@ -135,6 +198,8 @@ struct RegionDescription {
   std::vector<Xy> polygon;
   double suspicion = 1;  ///< factor on the likelihood of a fault of what lies inside
   Mark mark;
+  std::string note;
+  friend bool operator==(const RegionDescription&, const RegionDescription&) = default;
 };
 
 /// A whole board/1 file.
@@ -150,6 +215,10 @@ struct BoardDescription {
   std::vector<NetDescription> nets;
   std::vector<CopperDescription> copper;
   std::vector<RegionDescription> regions;
+  friend bool operator==(const BoardDescription&, const BoardDescription&) = default;
 };
+
+/// The same description with every mark cleared, to compare what two files say.
+BoardDescription without_marks(BoardDescription description);
 
 }  // namespace padwalk::graph

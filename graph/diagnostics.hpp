@@ -15,6 +15,7 @@ namespace padwalk::graph {
 struct Mark {
   int line = 0;
   int column = 0;
+  friend bool operator==(const Mark&, const Mark&) = default;
 };
 
 /// One complaint: what was found, and what was expected.

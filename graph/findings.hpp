@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 //
-// Measured pieces against expected nets: every difference is a finding with its suspects and the next
-// touch. Also who was silent, what was neither good nor bad, and what this hookup cannot see.
+// Measured pieces against expected nets: every difference is a finding with its suspects and the
+// next touch. Also who was silent, what was neither good nor bad, and what this hookup cannot see.
 #pragma once
 
 #include <optional>
@@ -18,7 +18,12 @@
 namespace padwalk::graph {
 
 enum class FindingKind : std::uint8_t {
-  open, short_circuit, high_resistance, leakage, intermittent, part
+  open,
+  short_circuit,
+  high_resistance,
+  leakage,
+  intermittent,
+  part
 };
 /// "open", "short", "high resistance", "leakage", "intermittent", "part".
 std::string_view finding_kind_name(FindingKind kind);

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 //
-// IPC-D-356A netlists, as real CAD programs write them, to a board description of a bare board: nets
-// known by their members, points with positions, sides and access.
-// Source: IPC-D-356A, records 317, 327, 367, 307 and continuations 017, 027.
+// IPC-D-356A netlists, as real CAD programs write them, to a board description of a bare board:
+// nets known by their members, points with positions, sides and access. Source: IPC-D-356A, records
+// 317, 327, 367, 307 and continuations 017, 027.
 #pragma once
 
 #include <optional>
@@ -19,15 +19,15 @@ enum class IpcUnits { inch_1e4, mm_1e3 };
 
 /// What the file held, for the person who imports it.
 struct IpcSummary {
-  std::size_t records = 0;       ///< 317, 327, 367, 307
+  std::size_t records = 0;  ///< 317, 327, 367, 307
   std::size_t nets = 0;
-  std::size_t unconnected = 0;   ///< N/C records
+  std::size_t unconnected = 0;  ///< N/C records
   std::size_t tooling_holes = 0;
 };
 
 /// Reads a netlist. `units` overrides nothing: it is used only for a file that does not say.
-/// Errors: every mistake goes to `diagnostics` as line, column, what was found, what was expected; a text
-/// that is no such netlist at all throws BadFile.
+/// Errors: every mistake goes to `diagnostics` as line, column, what was found, what was expected;
+/// a text that is no such netlist at all throws BadFile.
 BoardDescription read_ipc356(std::string_view text, std::optional<IpcUnits> units,
                              Diagnostics& diagnostics, IpcSummary& summary);
 

@@ -24,11 +24,10 @@ struct Pieces {
   std::uint32_t operator[](PointId point) const { return piece_of[index(point)]; }
 };
 
-/// Joins points on readings of one point against one other: up to `same_net_ohm` inside a net, up to
-/// `two_nets_ohm` between nets. A later reading of the same pair does not undo an earlier one.
+/// Joins points on readings of one point against one other: up to `same_net_ohm` inside a net, up
+/// to `two_nets_ohm` between nets. A later reading of the same pair does not undo an earlier one.
 /// Cost: near linear in points and readings.
 Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
-                       std::span<const Reading> readings, double same_net_ohm,
-                       double two_nets_ohm);
+                       std::span<const Reading> readings, double same_net_ohm, double two_nets_ohm);
 
 }  // namespace padwalk::graph

@@ -19,12 +19,12 @@ namespace padwalk::graph {
 
 /// Plain limits that the tester and the board put on a scan.
 struct ScanLimits {
-  double isolation_ohm = 10e3;  ///< two nets: conducting at or below
-  double same_net_ohm = 10e3;   ///< inside a net: conducting at or below
-  double short_ohm = 10;        ///< two nets that parts join: only this low is a short
+  double isolation_ohm = 10e3;     ///< two nets: conducting at or below
+  double same_net_ohm = 10e3;      ///< inside a net: conducting at or below
+  double short_ohm = 10;           ///< two nets that parts join: only this low is a short
   std::size_t max_set = SIZE_MAX;  ///< largest source or sink set of the tester
-  std::size_t block_side = 0;  ///< nets a side of an isolation reading; 0: no limit
-  bool quick = false;          ///< continuity by `follow` readings: one setting for all nets
+  std::size_t block_side = 0;      ///< nets a side of an isolation reading; 0: no limit
+  bool quick = false;              ///< continuity by `follow` readings: one setting for all nets
 };
 
 /// How a scan's readings divide.

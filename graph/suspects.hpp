@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 //
-// Where the fault may be: for a net in several pieces, the segments whose break explains the pieces,
-// each with its likelihood; for a short, the places where the two nets come closest; and the touch
-// that narrows them most. Works on a small local graph of the one net.
+// Where the fault may be: for a net in several pieces, the segments whose break explains the
+// pieces, each with its likelihood; for a short, the places where the two nets come closest; and
+// the touch that narrows them most. Works on a small local graph of the one net.
 #pragma once
 
 #include <memory>
@@ -29,7 +29,7 @@ struct LocalRoute {
 
 /// The smallest sets of breaks after which the classes are exactly the pieces that were measured.
 struct Explanation {
-  int breaks = 0;         ///< 0: nothing to explain; 3 stands for 'at least 3'
+  int breaks = 0;              ///< 0: nothing to explain; 3 stands for 'at least 3'
   bool contradiction = false;  ///< no set of breaks leaves these classes: the route cannot be right
   /// For breaks 1 and 2: every smallest consistent set, each ascending, in lexicographic order.
   /// For 3: one set, the edges that a minimum cut of some class from the others uses (a heuristic).
@@ -44,15 +44,16 @@ Explanation explain(const LocalRoute& route, const std::vector<std::vector<int>>
 /// Expected number of touches (weighted mean) and the first cut of the best plan for suspects that
 /// lie in a row.
 struct RowPlan {
-  double mean_cost = 0;  ///< sum over suspects of weight x touches to isolate it, over sum of weights
-  int worst = 0;         ///< touches in the worst case
-  int first_cut = -1;    ///< touch the boundary behind suspect first_cut - 1 (1 … m-1); -1: none
+  double mean_cost =
+      0;               ///< sum over suspects of weight x touches to isolate it, over sum of weights
+  int worst = 0;       ///< touches in the worst case
+  int first_cut = -1;  ///< touch the boundary behind suspect first_cut - 1 (1 … m-1); -1: none
 };
 
 /// Interval dynamic programme over m suspects in a row: f(i,j) = min over boundaries k of
-/// cost_k W(i,j) + f(i,k) + f(k,j). `touchable[k]` (size m + 1, ends unused) says whether the boundary
-/// in front of suspect k can be touched; suspects between untouchable boundaries are one group.
-/// Above 200 suspects: balanced greedy. Every touch costs 1.
+/// cost_k W(i,j) + f(i,k) + f(k,j). `touchable[k]` (size m + 1, ends unused) says whether the
+/// boundary in front of suspect k can be touched; suspects between untouchable boundaries are one
+/// group. Above 200 suspects: balanced greedy. Every touch costs 1.
 RowPlan plan_row(std::span<const double> weights, const std::vector<bool>& touchable);
 
 // ---- the board ------------------------------------------------------------------------------
@@ -64,8 +65,8 @@ struct OpenSuspect {
   double likelihood = 0;       ///< a share; those of one finding sum to 1
 };
 
-/// The pieces of one net, as places that are known to belong together. A touch adds its place to the
-/// piece that it joined, or as a piece of its own.
+/// The pieces of one net, as places that are known to belong together. A touch adds its place to
+/// the piece that it joined, or as a piece of its own.
 struct OpenCase {
   NetId net = kNoNet;
   std::vector<std::vector<PlaceId>> pieces;
@@ -74,12 +75,12 @@ struct OpenCase {
 };
 
 struct OpenSuspects {
-  int breaks = 0;              ///< 3: at least 3
+  int breaks = 0;  ///< 3: at least 3
   bool contradiction = false;
-  bool way_unknown = false;    ///< 'slide the tip along the copper from here'
-  std::vector<OpenSuspect> suspects;            ///< most likely first
+  bool way_unknown = false;                        ///< 'slide the tip along the copper from here'
+  std::vector<OpenSuspect> suspects;               ///< most likely first
   std::vector<std::vector<std::size_t>> together;  ///< for 2 breaks: sets, as indices into suspects
-  std::optional<PlaceId> next_touch;            ///< none where no touch can narrow it further
+  std::optional<PlaceId> next_touch;               ///< none where no touch can narrow it further
 };
 
 OpenSuspects find_open_suspects(const Board& board, const OpenCase& open);

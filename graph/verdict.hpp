@@ -19,8 +19,8 @@ struct Limits {
 /// Limits of this board: assembled 10 kohm at 0.2 V, bare 2 Mohm at 5 V, or what the file says.
 Limits limits_for(const Board& board);
 
-/// The most ohms that two points of one net may have. `expected_ohm` is what the copper should have.
-/// Signals: expected + 1; supply and ground: the larger of expected + 0.2 and 0.5.
+/// The most ohms that two points of one net may have. `expected_ohm` is what the copper should
+/// have. Signals: expected + 1; supply and ground: the larger of expected + 0.2 and 0.5.
 double good_up_to_ohm(NetRole role, double expected_ohm);
 
 enum class Verdict : std::uint8_t { good, high_resistance, open, short_circuit, leakage };

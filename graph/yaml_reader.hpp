@@ -23,7 +23,7 @@ struct YamlNode {
   bool quoted = false;
   Mark mark;
   std::string scalar;
-  std::vector<YamlNode> items;                          ///< of a sequence
+  std::vector<YamlNode> items;                         ///< of a sequence
   std::vector<std::pair<YamlNode, YamlNode>> entries;  ///< of a map
 
   /// The value of the first entry with that key, or nullptr.
@@ -32,18 +32,19 @@ struct YamlNode {
 
 inline constexpr int kMaxNesting = 32;
 inline constexpr std::size_t kMaxFileBytes = std::size_t{64} << 20;
+inline constexpr std::size_t kMaxYamlValues = 8'000'000;
 
 /// Reads a whole file into memory. Errors: BadFile with one sentence for a missing file, a
 /// directory, an empty file, no permission, more than kMaxFileBytes.
 std::string read_file(const std::string& path);
 
-/// Parses one document. Errors: BadFile for syntax, aliases, anchors, nesting, binary content, several
-/// documents; a duplicate key goes to `diagnostics` with both lines, a comment that looks like a
-/// net (`#RESET: [U1.3]`) as a warning.
+/// Parses one document. Errors: BadFile for syntax, aliases, anchors, tags, nesting, binary
+/// content, several documents, more than kMaxYamlValues values; a duplicate key goes to
+/// `diagnostics` with both lines, a comment that looks like a net (`#RESET: [U1.3]`) as a warning.
 YamlNode parse_yaml(std::string_view text, Diagnostics& diagnostics);
 
-/// Checks the first key of a file, `padwalk: board/1`. `kind` is "board/1". Errors: BadFile with what
-/// the file is, and what was expected.
+/// Checks the first key of a file, `padwalk: board/1`. `kind` is "board/1". Errors: BadFile with
+/// what the file is, and what was expected.
 void expect_format(const YamlNode& root, std::string_view kind, const Diagnostics& diagnostics);
 
 }  // namespace padwalk::graph

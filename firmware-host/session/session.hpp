@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 //
-// The tester as the host sees it: hello, power check, and measurements in ohms. It owns level, range,
-// settling, retry and deadline; it knows channels, and nothing of boards. It refuses to drive
-// anything without a fresh power check that passed.
+// The tester as the host sees it: hello, power check, and measurements in ohms. It owns level,
+// range, settling, retry and deadline; it knows channels, and nothing of boards. It refuses to
+// drive anything without a fresh power check that passed.
 #pragma once
 
 #include <chrono>
@@ -54,8 +54,8 @@ struct Request {
 struct Measurement {
   double ohm = 0;
   double uncertainty_ohm = 0;
-  double volt = 0;          ///< open-circuit test voltage
-  bool clipped = false;     ///< a converter was over range: no number
+  double volt = 0;       ///< open-circuit test voltage
+  bool clipped = false;  ///< a converter was over range: no number
   bool settled = true;
 };
 
@@ -86,7 +86,7 @@ struct Counters {
 };
 
 struct Options {
-  bool bare_board = false;  ///< isolation at 5 V is allowed
+  bool bare_board = false;                        ///< isolation at 5 V is allowed
   std::chrono::milliseconds silence_limit{3000};  ///< give up after this without one valid frame
 };
 
@@ -106,7 +106,8 @@ class Session {
   /// std::logic_error for a channel that was not in the last power check that passed.
   std::vector<Measurement> measure(std::span<const Request> requests);
 
-  /// The tester opened its switches (a second of silence) or the caller moved leads since the last check.
+  /// The tester opened its switches (a second of silence) or the caller moved leads since the last
+  /// check.
   bool needs_power_check() const;
 
   /// To be called when leads were moved or re-seated: the next measure() needs a power check first.

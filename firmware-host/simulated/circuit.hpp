@@ -2,8 +2,8 @@
 //
 // The board under the simulated tester as a small nodal circuit: resistors and sources between
 // numbered nodes, and the node that each channel's lead touches. It knows no board file: tools/
-// makes one of these from a board and its defects. Not shared with graph/, so that a mistake in one is
-// not hidden by the other.
+// makes one of these from a board and its defects. Not shared with graph/, so that a mistake in one
+// is not hidden by the other.
 #pragma once
 
 #include <cstdint>
@@ -37,9 +37,9 @@ struct Circuit {
   int nodes = 0;
   std::vector<Resistor> resistors;
   std::vector<Source> sources;
-  std::vector<Lead> leads;  ///< index = channel - 1; as many as the tester has channels
-  double noise_volt = 0;    ///< 1 sigma on every conversion
-  std::uint32_t random = 1; ///< seed of the noise
+  std::vector<Lead> leads;   ///< index = channel - 1; as many as the tester has channels
+  double noise_volt = 0;     ///< 1 sigma on every conversion
+  std::uint32_t random = 1;  ///< seed of the noise
 };
 
 }  // namespace padwalk::simulated

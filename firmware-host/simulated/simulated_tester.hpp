@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 //
-// A tester without hardware: the portable core behind a pseudo-terminal, on a simulated bench. A host
-// opens port_name() like any port, so every byte takes the real way.
+// A tester without hardware: the portable core behind a pseudo-terminal, on a simulated bench. A
+// host opens port_name() like any port, so every byte takes the real way.
 #pragma once
 
 #include <cstdint>
@@ -13,15 +13,17 @@
 
 namespace padwalk::simulated {
 
-/// What the line does to bytes. Fractions of bytes, both directions; the same seed gives the same faults.
+/// What the line does to bytes. Fractions of bytes, both directions; the same seed gives the same
+/// faults.
 struct LineFaults {
   double drop = 0;
   double corrupt = 0;
-  double duplicate_frame = 0;   ///< a reply frame comes twice
-  double delay_ms = 0;          ///< added to every reply
-  std::uint64_t vanish_after_bytes = 0;  ///< replies sent before the tester closes the terminal; 0: never
-  bool garbage = false;         ///< answers random bytes for ever
-  bool silent = false;          ///< answers nothing
+  double duplicate_frame = 0;  ///< a reply frame comes twice
+  double delay_ms = 0;         ///< added to every reply
+  std::uint64_t vanish_after_bytes =
+      0;                 ///< replies sent before the tester closes the terminal; 0: never
+  bool garbage = false;  ///< answers random bytes for ever
+  bool silent = false;   ///< answers nothing
   std::uint32_t random = 1;
 };
 
@@ -40,10 +42,12 @@ class SimulatedTester {
   /// "/dev/pts/7".
   std::string port_name() const;
 
-  /// Swaps the circuit between two settings: leads were re-seated, a switch was pressed. Thread-safe.
+  /// Swaps the circuit between two settings: leads were re-seated, a switch was pressed.
+  /// Thread-safe.
   void set_circuit(Circuit circuit);
 
-  /// Bytes that passed the terminal's master side, both ways; counted beside the session's own count.
+  /// Bytes that passed the terminal's master side, both ways; counted beside the session's own
+  /// count.
   struct ByteCount {
     std::uint64_t to_tester = 0;
     std::uint64_t to_host = 0;

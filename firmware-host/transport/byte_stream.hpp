@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 //
-// A byte stream to a tester, whatever carries it: a serial port, a pseudo-terminal, a test's memory.
+// A byte stream to a tester, whatever carries it: a serial port, a pseudo-terminal, a test's
+// memory.
 #pragma once
 
 #include <chrono>

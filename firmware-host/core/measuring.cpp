@@ -1,0 +1,251 @@
+// SPDX-License-Identifier: MIT
+//
+// Carries a checked program out: applies settings, waits until each pair is at rest, samples it.
+#include "firmware-host/core/tester_core.hpp"
+
+namespace padwalk {
+namespace core {
+
+using wire::Gain;
+
+namespace {
+
+/// On an AVR `int` has 16 bits, so no difference of two codes is taken in it.
+bool agree(int16_t a, int16_t b, uint16_t codes) {
+  const int32_t difference = static_cast<int32_t>(a) - b;
+  return difference <= static_cast<int32_t>(codes) && -difference <= static_cast<int32_t>(codes);
+}
+
+int32_t factor(Gain gain) {
+  return wire::kGainFactor[static_cast<uint8_t>(gain)];
+}
+
+Gain next_lower(Gain gain) {
+  return static_cast<Gain>(static_cast<uint8_t>(gain) - 1);
+}
+
+}  // namespace
+
+void TesterCore::begin(Slot& slot) {
+  slot.phase = wire::Phase::running;
+  offset_ = 0;
+  stage_ = Stage::next_step;
+}
+
+void TesterCore::measure(Slot& slot) {
+  switch (stage_) {
+    case Stage::next_step:
+      return next_step(slot);
+    case Stage::next_pair:
+      return next_pair();
+    case Stage::settle:
+      return settle();
+    case Stage::sample:
+      return sample(slot);
+    case Stage::hold:
+      return hold(slot);
+  }
+}
+
+void TesterCore::next_step(Slot& slot) {
+  if (offset_ >= slot.received) {
+    return finish(slot);
+  }
+  if (!wire::read_step(slot.bytes, slot.received, &offset_, &step_)) {
+    return fail(slot, wire::Status::internal, static_cast<uint16_t>(offset_));
+  }
+  setting_.source.clear();
+  setting_.sink.clear();
+  setting_.loaded.clear();
+  setting_.load = step_.head.load;
+  setting_.level = step_.head.level;
+  setting_.range = step_.head.range;
+  uint16_t channel = 0;
+  while (step_.source.next(&channel)) {
+    setting_.source.add(channel);
+    walk_source_ = channel;
+  }
+  while (step_.loaded.next(&channel)) {
+    setting_.loaded.add(channel);
+  }
+  walked_ = 0;
+  if (step_.head.kind == wire::StepKind::setting) {
+    while (step_.sink.next(&channel)) {
+      setting_.sink.add(channel);
+    }
+    hal_.apply(setting_);
+  }
+  stage_ = Stage::next_pair;
+}
+
+void TesterCore::next_pair() {
+  wire::Pair pair;
+  if (step_.head.kind == wire::StepKind::setting) {
+    if (step_.pairs.next(&pair)) {
+      begin_pair(pair);
+    } else {
+      stage_ = Stage::next_step;
+    }
+    return;
+  }
+  uint16_t sink = 0;
+  if (!step_.sink.next(&sink)) {
+    stage_ = Stage::next_step;
+    return;
+  }
+  if (walked_ != 0) {
+    setting_.sink.remove(walked_);
+  }
+  setting_.sink.add(sink);
+  walked_ = sink;
+  hal_.apply(setting_);
+  pair.plus = walk_source_;
+  pair.minus = sink;
+  begin_pair(pair);
+}
+
+void TesterCore::begin_pair(wire::Pair pair) {
+  hal_.select(pair.plus, pair.minus);
+  pair_began_us_ = hal_.now_us();
+  sense_gain_ = step_.head.gain == Gain::automatic ? Gain::x1 : step_.head.gain;
+  current_gain_ = Gain::x1;
+  has_previous_ = false;
+  samples_left_ = static_cast<uint16_t>(1u << step_.head.samples_log2);
+  result_ = wire::Result();
+  stage_ = Stage::settle;
+}
+
+void TesterCore::settle() {
+  const Sample now = convert();
+  bool changed = adjust_gain(now.current, &current_gain_);
+  if (step_.head.gain == Gain::automatic) {
+    changed = adjust_gain(now.sense, &sense_gain_) || changed;
+  }
+  const uint32_t ticks = (hal_.now_us() - pair_began_us_) / wire::kSettleTickUs;
+  const uint8_t codes = step_.head.settle_codes;
+  const bool settled = has_previous_ && !changed && agree(now.sense, previous_.sense, codes) &&
+                       agree(now.current, previous_.current, codes);
+  if (settled || ticks >= step_.head.settle_limit_ticks) {
+    result_.flags = settled ? 0 : wire::kNotSettled;
+    result_.settle_ticks = ticks < 0xFFFF ? static_cast<uint16_t>(ticks) : 0xFFFF;
+    stage_ = Stage::sample;
+    return;
+  }
+  previous_ = now;
+  has_previous_ = !changed;
+}
+
+void TesterCore::sample(Slot& slot) {
+  const Sample now = convert();
+  const int16_t top = top_code();
+  result_.sense += now.sense;
+  result_.current += now.current;
+  if (now.sense >= top) {
+    result_.flags |= wire::kSenseOver;
+  }
+  if (now.sense <= -top - 1) {
+    result_.flags |= wire::kSenseUnder;
+  }
+  if (now.current >= top || now.current <= -top - 1) {
+    result_.flags |= wire::kCurrentOut;
+  }
+  if (--samples_left_ == 0) {
+    keep_result(slot);
+  }
+}
+
+void TesterCore::keep_result(Slot& slot) {
+  result_.flags |= static_cast<uint8_t>(static_cast<uint8_t>(sense_gain_) |
+                                        (static_cast<uint8_t>(current_gain_) << 2));
+  const bool holding = slot.phase == wire::Phase::holding;
+  const uint16_t index = holding ? held_index_ : slot.results;
+  wire::pack_result(result_, slot.packed + index * wire::kResultBytes);
+  if (holding) {
+    send_change(slot);
+    ++held_index_;
+    stage_ = Stage::hold;
+  } else {
+    ++slot.results;
+    stage_ = Stage::next_pair;
+  }
+}
+
+void TesterCore::hold(Slot& slot) {
+  wire::Pair pair;
+  if (!step_.pairs.next(&pair)) {
+    step_.pairs.rewind();
+    held_index_ = 0;
+    return;
+  }
+  const wire::Result known = wire::unpack_result(slot.packed + held_index_ * wire::kResultBytes);
+  hal_.select(pair.plus, pair.minus);
+  sense_gain_ = wire::sense_gain(known);
+  current_gain_ = wire::current_gain(known);
+  const Sample now = convert();
+  const int32_t samples = static_cast<int32_t>(1) << step_.head.samples_log2;
+  const int32_t limit = static_cast<int32_t>(slot.threshold) * samples;
+  const int32_t sense = now.sense * samples - known.sense;
+  const int32_t current = now.current * samples - known.current;
+  if (sense > limit || -sense > limit || current > limit || -current > limit) {
+    changed_us_ = hal_.now_us();
+    begin_pair(pair);
+  } else {
+    ++held_index_;
+  }
+}
+
+void TesterCore::finish(Slot& slot) {
+  if (slot.monitored) {
+    slot.phase = wire::Phase::holding;
+    step_.pairs.rewind();
+    held_index_ = 0;
+    stage_ = Stage::hold;
+    return;
+  }
+  hal_.open_all();
+  slot.phase = wire::Phase::done;
+  running_ = nullptr;
+}
+
+TesterCore::Sample TesterCore::convert() {
+  Sample taken;
+  taken.sense = hal_.read_sense(sense_gain_);
+  taken.current = hal_.read_current(current_gain_);
+  return taken;
+}
+
+/// Picks a better gain for the next conversion. Returns true if it is another.
+bool TesterCore::adjust_gain(int16_t code, Gain* gain) const {
+  const int16_t top = top_code();
+  const auto offered = [this](Gain wanted) {
+    return (ability_.gains & (1u << static_cast<uint8_t>(wanted))) != 0;
+  };
+  if (code >= top || code <= -top - 1) {
+    Gain lower = *gain;
+    while (lower > Gain::x1) {
+      lower = next_lower(lower);
+      if (lower == Gain::x1 || offered(lower)) {
+        *gain = lower;
+        return true;
+      }
+    }
+    return false;
+  }
+  const int32_t size = code < 0 ? -static_cast<int32_t>(code) : code;
+  // A quarter of the range is left for noise, so that the gain does not go to and fro.
+  const int32_t room = static_cast<int32_t>(top) * 3 / 4 * factor(*gain);
+  for (Gain higher = wire::kLastGain; higher > *gain; higher = next_lower(higher)) {
+    if (offered(higher) && size * factor(higher) <= room) {
+      *gain = higher;
+      return true;
+    }
+  }
+  return false;
+}
+
+int16_t TesterCore::top_code() const {
+  return static_cast<int16_t>((static_cast<int32_t>(1) << (ability_.converter_bits - 1)) - 1);
+}
+
+}  // namespace core
+}  // namespace padwalk

@@ -1,0 +1,477 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <unordered_set>
+
+#include "graph/board_yaml.hpp"
+#include "graph/packages.hpp"
+#include "graph/yaml_fields.hpp"
+
+namespace padwalk::graph {
+
+namespace {
+
+constexpr int kMaxLayers = 16;
+constexpr double kMaxRotation = 360;
+constexpr double kMaxSuspicion = 1e6;
+constexpr double kMaxCopper_mm = 100'000;
+constexpr int kMaxTracks = 100;
+
+struct Quantity {
+  Unit unit;
+  std::string_view example;
+};
+
+/// What the `value:` of a part of that kind is; nothing where it is free text.
+std::optional<Quantity> quantity_of(PartKind kind) {
+  switch (kind) {
+    case PartKind::resistor:
+    case PartKind::network:
+    case PartKind::pot:
+      return Quantity{Unit::ohm, "4k7 or 4700 ohm"};
+    case PartKind::capacitor:
+      return Quantity{Unit::farad, "100n or 4.7 uF"};
+    case PartKind::inductor:
+      return Quantity{Unit::henry, "10u or 2.2 mH"};
+    default:
+      return std::nullopt;
+  }
+}
+
+class BoardReader {
+ public:
+  explicit BoardReader(Diagnostics& diagnostics) : diagnostics_(diagnostics) {}
+
+  BoardDescription read(const YamlNode& root);
+
+ private:
+  /// Calls `each` for every entry of a map of named things; a name that comes twice was complained
+  /// about by the parser and is read for its mistakes only.
+  template <typename Thing, typename Each>
+  void read_named(const YamlFields& file, std::string_view key, std::vector<Thing>& to,
+                  Each&& each);
+
+  PartDescription read_part(const std::string& name, const YamlNode& node);
+  void read_pins(const YamlFields& part, std::vector<PinDescription>& pins);
+  PinDescription read_pin(const YamlFields& part, const YamlNode& key, const YamlNode& node);
+  void read_positions(const YamlFields& part, std::vector<SwitchPosition>& positions);
+  std::vector<std::vector<std::string>> read_joined(const YamlFields& part, const YamlNode& node);
+  void check_package(const YamlFields& part, const std::string& package);
+  void check_value(const YamlFields& part, PartKind kind);
+
+  PointDescription read_point(const std::string& name, const YamlNode& node);
+  void read_access(const YamlFields& point, PointDescription& to);
+  NetDescription read_net(const std::string& name, const YamlNode& node);
+  ChainDescription read_chain(const YamlValues& net, const YamlNode& node);
+  void read_copper(const YamlFields& file, std::vector<CopperDescription>& to);
+  RegionDescription read_region(const std::string& name, const YamlNode& node);
+  void read_limits(const YamlFields& file, BoardDescription& to);
+
+  Diagnostics& diagnostics_;
+};
+
+template <typename Thing, typename Each>
+void BoardReader::read_named(const YamlFields& file, std::string_view key, std::vector<Thing>& to,
+                             Each&& each) {
+  const YamlNode* map = file.node().find(key);
+  if (map == nullptr || map->kind == YamlNode::Kind::null) {
+    return;
+  }
+  if (map->kind != YamlNode::Kind::map) {
+    file.error(*map, fmt::format("{} is a {}; expected names with what they are, one a line", key,
+                                 map->kind == YamlNode::Kind::sequence ? "list" : "text"));
+    return;
+  }
+  std::unordered_set<std::string_view> seen;
+  for (const auto& [name, value] : map->entries) {
+    if (name.kind != YamlNode::Kind::scalar || name.scalar.empty()) {
+      file.error(
+          name, fmt::format("a name in {} is empty; write one, in quotes if it is ~ or null", key));
+      continue;
+    }
+    Thing thing = each(name.scalar, value);
+    thing.name = name.scalar;
+    thing.mark = name.mark;
+    if (seen.insert(name.scalar).second) {
+      to.push_back(std::move(thing));
+    }
+  }
+}
+
+BoardDescription BoardReader::read(const YamlNode& root) {
+  const YamlFields file(root, "",
+                        {"padwalk", "name", "state", "layers", "limits", "note", "parts", "points",
+                         "nets", "copper", "regions"},
+                        diagnostics_);
+  BoardDescription board;
+  file.read_text("name", board.name);
+  file.read_word("state", board.state);
+  file.read("layers", board.layers,
+            [&](const YamlNode& node) { return file.whole(node, "layers", 1, kMaxLayers); });
+  file.read_text("note", board.note);
+  read_limits(file, board);
+  read_named(file, "parts", board.parts, [this](const std::string& name, const YamlNode& node) {
+    return read_part(name, node);
+  });
+  read_named(file, "points", board.points, [this](const std::string& name, const YamlNode& node) {
+    return read_point(name, node);
+  });
+  read_named(file, "nets", board.nets, [this](const std::string& name, const YamlNode& node) {
+    return read_net(name, node);
+  });
+  read_copper(file, board.copper);
+  read_named(file, "regions", board.regions, [this](const std::string& name, const YamlNode& node) {
+    return read_region(name, node);
+  });
+  return board;
+}
+
+void BoardReader::read_limits(const YamlFields& file, BoardDescription& to) {
+  const YamlNode* node = file.node().find("limits");
+  if (node == nullptr) {
+    return;
+  }
+  const YamlFields limits(*node, "limits", {"isolation", "class"}, diagnostics_);
+  limits.read("isolation", to.isolation_ohm, [&](const YamlNode& value) {
+    auto ohm = limits.value(value, "isolation", Unit::ohm, "10 kohm");
+    if (ohm && *ohm <= 0) {
+      limits.error(value, "isolation is 0; expected more");
+      ohm.reset();
+    }
+    return ohm;
+  });
+  if (const YamlNode* name = limits.node().find("class")) {
+    if (const auto found = limits.word_of(*name, "class", limit_classes())) {
+      to.limit_class = limit_classes()[*found];
+    }
+    if (limits.has("isolation")) {
+      limits.error(*name, "isolation and class are both given; expected one of them");
+    }
+  }
+}
+
+// ---- parts -------------------------------------------------------------------------------------
+
+PartDescription BoardReader::read_part(const std::string& name, const YamlNode& node) {
+  const YamlFields fields(node, "part " + name,
+                          {"kind", "type", "value", "tolerance", "package", "xy", "rotation",
+                           "side", "chip", "pins", "positions", "momentary", "access", "note"},
+                          diagnostics_);
+  PartDescription part;
+  fields.read_word("kind", part.kind);
+  fields.read_text("type", part.type);
+  fields.read_text("value", part.value);
+  check_value(fields, part.kind);
+  fields.read_text("tolerance", part.tolerance);
+  if (const YamlNode* tolerance = node.find("tolerance")) {
+    fields.value(*tolerance, "tolerance", Unit::fraction, "5%");
+  }
+  fields.read_text("package", part.package);
+  check_package(fields, part.package);
+  fields.read_xy("xy", part.xy);
+  fields.read("rotation", part.rotation, [&](const YamlNode& value) {
+    auto degrees = fields.value(value, "rotation", Unit::degree, "90 (degrees)");
+    if (degrees && (*degrees < -kMaxRotation || *degrees > kMaxRotation)) {
+      fields.error(value, fmt::format("rotation is {}; expected -360 to 360 degrees", *degrees));
+      degrees.reset();
+    }
+    return degrees;
+  });
+  fields.read_side("side", part.side);
+  if (part.side != Side::top && part.side != Side::bottom) {
+    fields.error(*node.find("side"), "a part sits on top or bottom");
+  }
+  fields.read_word("chip", part.chip);
+  read_pins(fields, part.pins);
+  read_positions(fields, part.positions);
+  fields.read_flag("momentary", part.momentary);
+  fields.read_word<std::optional<Access>, Access>("access", part.access);
+  fields.read_text("note", part.note);
+  return part;
+}
+
+void BoardReader::check_value(const YamlFields& part, PartKind kind) {
+  const YamlNode* value = part.node().find("value");
+  const auto quantity = quantity_of(kind);
+  if (value != nullptr && quantity) {
+    part.value(*value, "value", quantity->unit, quantity->example);
+  }
+}
+
+void BoardReader::check_package(const YamlFields& part, const std::string& package) {
+  BadPackage bad;
+  if (!package.empty() && !find_package(package, bad)) {
+    part.error(*part.node().find("package"), bad.text);
+  }
+}
+
+void BoardReader::read_pins(const YamlFields& part, std::vector<PinDescription>& pins) {
+  const YamlNode* node = part.node().find("pins");
+  if (node == nullptr) {
+    return;
+  }
+  if (node->kind != YamlNode::Kind::map) {
+    part.error(*node, "pins is not a map; expected pins: {1: [x, y], 2: {xy: [x, y], side: top}}");
+    return;
+  }
+  std::unordered_set<std::string_view> seen;
+  for (const auto& [key, value] : node->entries) {
+    if (part.text(key, "the name of a pin")) {
+      PinDescription pin = read_pin(part, key, value);
+      if (seen.insert(key.scalar).second) {
+        pins.push_back(std::move(pin));
+      }
+    }
+  }
+}
+
+PinDescription BoardReader::read_pin(const YamlFields& part, const YamlNode& key,
+                                     const YamlNode& node) {
+  PinDescription pin;
+  pin.name = key.scalar;
+  pin.mark = key.mark;
+  const std::string what = part.what() + ", pin " + pin.name;
+  if (node.kind == YamlNode::Kind::sequence) {
+    pin.xy = YamlValues(what, diagnostics_).xy(node, "its position");
+    return pin;
+  }
+  const YamlFields fields(node, what, {"xy", "side", "access", "pad", "note"}, diagnostics_);
+  fields.read_xy("xy", pin.xy);
+  fields.read_side("side", pin.side);
+  fields.read_word<std::optional<Access>, Access>("access", pin.access);
+  fields.read_xy("pad", pin.pad);
+  fields.read_text("note", pin.note);
+  return pin;
+}
+
+void BoardReader::read_positions(const YamlFields& part, std::vector<SwitchPosition>& positions) {
+  const YamlNode* node = part.node().find("positions");
+  if (node == nullptr) {
+    return;
+  }
+  if (node->kind != YamlNode::Kind::map) {
+    part.error(*node, "positions is not a map; expected positions: {out: [[1, 2]], in: [[2, 3]]}");
+    return;
+  }
+  for (const auto& [key, value] : node->entries) {
+    if (part.text(key, "the name of a position")) {
+      positions.push_back({key.scalar, read_joined(part, value)});
+    }
+  }
+}
+
+std::vector<std::vector<std::string>> BoardReader::read_joined(const YamlFields& part,
+                                                               const YamlNode& node) {
+  constexpr std::string_view kExample = "[[1, 2]], or [] where no pins are joined";
+  std::vector<std::vector<std::string>> joined;
+  if (!part.is_list(node, "a position", kExample)) {
+    return joined;
+  }
+  for (const YamlNode& group : node.items) {
+    if (!part.is_list(group, "a position", kExample)) {
+      continue;
+    }
+    std::vector<std::string> pins;
+    for (const YamlNode& pin : group.items) {
+      if (auto name = part.text(pin, "a pin of a position")) {
+        pins.push_back(std::move(*name));
+      }
+    }
+    if (group.items.size() < 2) {
+      part.error(group, "a position joins one pin with nothing; expected two pins or more");
+    }
+    joined.push_back(std::move(pins));
+  }
+  return joined;
+}
+
+// ---- points ------------------------------------------------------------------------------------
+
+PointDescription BoardReader::read_point(const std::string& name, const YamlNode& node) {
+  const YamlFields fields(node, "point " + name,
+                          {"xy", "side", "via", "access", "pad", "drive", "note"}, diagnostics_);
+  PointDescription point;
+  fields.read_xy("xy", point.xy);
+  fields.read_side("side", point.side);
+  if (const YamlNode* via = node.find("via"); via && fields.is_list(*via, "via", "[top, bottom]")) {
+    for (const YamlNode& side : via->items) {
+      if (const auto found = fields.side(side, "via")) {
+        point.via.push_back(*found);
+      }
+    }
+    const bool read = point.via.size() == via->items.size();
+    if (read && (point.via.size() != 2 || point.via[0] == point.via[1])) {
+      fields.error(*via, fmt::format("via lists {} sides; expected two different ones, "
+                                     "[top, bottom]",
+                                     point.via.size()));
+    }
+    if (fields.has("side")) {
+      fields.error(*node.find("side"), "a via has both sides of via; leave side out");
+    }
+  }
+  read_access(fields, point);
+  fields.read_xy("pad", point.pad);
+  fields.read_drive(point.drive_never);
+  fields.read_text("note", point.note);
+  return point;
+}
+
+void BoardReader::read_access(const YamlFields& fields, PointDescription& to) {
+  const YamlNode* node = fields.node().find("access");
+  if (node == nullptr) {
+    return;
+  }
+  const std::size_t most = std::max<std::size_t>(to.via.size(), 1);
+  if (node->kind == YamlNode::Kind::sequence) {
+    if (node->items.size() != most) {
+      fields.error(*node, fmt::format("access lists {} words; expected {}", node->items.size(),
+                                      most == 2 ? "one for each side of the via" : "one"));
+    }
+    for (const YamlNode& item : node->items) {
+      if (const auto access = fields.word<Access>(item, "access")) {
+        to.access.push_back(*access);
+      }
+    }
+  } else if (const auto access = fields.word<Access>(*node, "access")) {
+    to.access.push_back(*access);
+  }
+}
+
+// ---- nets --------------------------------------------------------------------------------------
+
+NetDescription BoardReader::read_net(const std::string& name, const YamlNode& node) {
+  NetDescription net;
+  const std::string what = "net \"" + name + "\"";
+  if (node.kind == YamlNode::Kind::sequence) {
+    net.members = YamlValues(what, diagnostics_).references(node, "the net");
+    return net;
+  }
+  if (node.kind != YamlNode::Kind::map) {
+    YamlValues(what, diagnostics_)
+        .error(node, "found no list of points; expected [U2.7, TP3], or {route: [[U2.7, TP3]]}");
+    return net;
+  }
+  const YamlFields fields(node, what, {"route", "also", "points", "role", "drive", "note"},
+                          diagnostics_);
+  const YamlNode* route = node.find("route");
+  if (route && fields.is_list(*route, "route", "[[U2.7, TP3], [TP3, U4.1]]")) {
+    for (const YamlNode& chain : route->items) {
+      net.route.push_back(read_chain(fields, chain));
+    }
+  }
+  for (const std::string_view key : {"also", "points"}) {
+    if (const YamlNode* members = node.find(key)) {
+      const std::vector<Reference> names = fields.references(*members, key);
+      net.members.insert(net.members.end(), names.begin(), names.end());
+    }
+  }
+  fields.read_word("role", net.role);
+  fields.read_drive(net.drive_never);
+  fields.read_text("note", net.note);
+  return net;
+}
+
+ChainDescription BoardReader::read_chain(const YamlValues& net, const YamlNode& node) {
+  ChainDescription chain;
+  chain.mark = node.mark;
+  if (node.kind == YamlNode::Kind::scalar) {
+    net.error(node, "route holds a name; expected chains, [[U2.7, TP3], [TP3, U4.1]]");
+    return chain;
+  }
+  if (node.kind == YamlNode::Kind::sequence) {
+    chain.points = net.references(node, "a chain");
+    return chain;
+  }
+  const YamlFields fields(node, net.what() + ", chain", {"side", "chain"}, diagnostics_);
+  fields.read_side("side", chain.side);
+  if (const YamlNode* points = node.find("chain")) {
+    chain.points = fields.references(*points, "chain");
+  } else {
+    fields.error(node, "the points are missing; expected {side: bottom, chain: [U2.7, TP3]}");
+  }
+  return chain;
+}
+
+// ---- copper and regions ------------------------------------------------------------------------
+
+void BoardReader::read_copper(const YamlFields& file, std::vector<CopperDescription>& to) {
+  const YamlNode* list = file.node().find("copper");
+  if (list == nullptr || list->kind == YamlNode::Kind::null ||
+      !file.is_list(*list, "copper", "- {between: [U2.7, TP3], width: 0.4 mm}")) {
+    return;
+  }
+  for (const YamlNode& node : list->items) {
+    const YamlFields fields(node, "copper", {"between", "width", "length", "count", "name", "note"},
+                            diagnostics_);
+    CopperDescription copper;
+    copper.mark = node.mark;
+    const auto length = [&](std::string_view key, std::optional<double>& value) {
+      fields.read(key, value, [&](const YamlNode& at) {
+        auto mm = fields.value(at, key, Unit::millimetre, "0.4 mm");
+        if (mm && (*mm <= 0 || *mm > kMaxCopper_mm)) {
+          fields.error(at, fmt::format("{} is {} mm; expected more than 0, up to {} mm", key, *mm,
+                                       kMaxCopper_mm));
+          mm.reset();
+        }
+        return mm;
+      });
+    };
+    length("width", copper.width_mm);
+    length("length", copper.length_mm);
+    fields.read("count", copper.count,
+                [&](const YamlNode& at) { return fields.whole(at, "count", 1, kMaxTracks); });
+    fields.read_text("name", copper.name);
+    fields.read_text("note", copper.note);
+    const YamlNode* between = node.find("between");
+    if (between == nullptr) {
+      fields.error(node, "between is missing; expected between: [U2.7, TP3]");
+      continue;
+    }
+    const std::vector<Reference> ends = fields.references(*between, "between", 2);
+    if (!ends.empty()) {
+      copper.between = {ends[0], ends[1]};
+      to.push_back(std::move(copper));
+    }
+  }
+}
+
+RegionDescription BoardReader::read_region(const std::string& name, const YamlNode& node) {
+  const YamlFields fields(node, "region " + name, {"side", "polygon", "suspicion", "note"},
+                          diagnostics_);
+  RegionDescription region;
+  fields.read_side("side", region.side);
+  fields.read_text("note", region.note);
+  fields.read("suspicion", region.suspicion, [&](const YamlNode& value) {
+    auto factor = fields.number(value, "suspicion", 0, kMaxSuspicion);
+    if (factor && *factor <= 0) {
+      fields.error(value, "suspicion is 0; expected a factor above 0, such as 5");
+      factor.reset();
+    }
+    return factor;
+  });
+  constexpr std::string_view kExample = "[[0, 0], [25, 0], [25, 30]]";
+  const YamlNode* polygon = node.find("polygon");
+  if (polygon == nullptr) {
+    fields.error(node, fmt::format("polygon is missing; expected corners, {}", kExample));
+  } else if (fields.is_list(*polygon, "polygon", kExample)) {
+    for (const YamlNode& corner : polygon->items) {
+      if (const auto xy = fields.xy(corner, "a corner")) {
+        region.polygon.push_back(*xy);
+      }
+    }
+    if (polygon->items.size() < 3) {
+      fields.error(*polygon, fmt::format("polygon has {} corners; expected 3 or more",
+                                         polygon->items.size()));
+    }
+  }
+  return region;
+}
+
+}  // namespace
+
+BoardDescription read_board(std::string_view text, Diagnostics& diagnostics) {
+  const YamlNode root = parse_yaml(text, diagnostics);
+  expect_format(root, "board/1", diagnostics);
+  return BoardReader(diagnostics).read(root);
+}
+
+}  // namespace padwalk::graph

@@ -1,0 +1,162 @@
+// SPDX-License-Identifier: MIT
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <chrono>
+#include <csignal>
+#include <fstream>
+#include <iostream>
+#include <sstream>
+
+#include "graph/findings.hpp"
+#include "tools/board_file.hpp"
+#include "tools/measure.hpp"
+#include "tools/options.hpp"
+#include "tools/output_file.hpp"
+#include "tools/simulated_bench.hpp"
+#include "tools/sweep_report.hpp"
+
+namespace padwalk::tools {
+
+namespace {
+
+std::atomic<bool> stop_requested{false};
+
+/// Ctrl-C ends the sweep between two rounds; what was read is kept.
+class StopOnInterrupt {
+ public:
+  StopOnInterrupt() {
+    struct sigaction action {};
+    action.sa_handler = [](int) { stop_requested = true; };
+    sigaction(SIGINT, &action, &before_interrupt_);
+    sigaction(SIGTERM, &action, &before_terminate_);
+  }
+  ~StopOnInterrupt() {
+    sigaction(SIGINT, &before_interrupt_, nullptr);
+    sigaction(SIGTERM, &before_terminate_, nullptr);
+  }
+  StopOnInterrupt(const StopOnInterrupt&) = delete;
+  StopOnInterrupt& operator=(const StopOnInterrupt&) = delete;
+
+ private:
+  struct sigaction before_interrupt_ {};
+  struct sigaction before_terminate_ {};
+};
+
+/// A person at a terminal.
+class TerminalPerson : public Person {
+ public:
+  explicit TerminalPerson(std::ostream& out) : out_(out) {}
+  void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override {
+    out_ << "Silent: take these leads off and put them on again, then press Enter:\n";
+    for (const graph::Lead& lead : leads) {
+      out_ << fmt::format("      {} (lead {})\n", board[lead.point].name, lead.channel);
+    }
+    out_.flush();
+    std::string line;
+    std::getline(std::cin, line);
+  }
+
+ private:
+  std::ostream& out_;
+};
+
+void print_hookup(std::ostream& out, const graph::Board& board, const graph::Hookup& hookup) {
+  const std::vector<graph::Lead>& leads = hookup.leads;
+  out << fmt::format("Leads 1 to {} in file order: {} to {}.\n", leads.size(),
+                     board[leads.front().point].name, board[leads.back().point].name);
+}
+
+/// Says for each silent point on which lead it is.
+void name_leads(SweepReport& report) {
+  for (graph::PointNote& note : report.result.no_contact) {
+    for (const graph::Lead& lead : report.hookup.leads) {
+      if (lead.point == note.point) {
+        note.why += fmt::format(", lead {}", lead.channel);
+      }
+    }
+  }
+}
+
+void refuse_too_few_channels(std::size_t needed, std::size_t channels, const std::string& port) {
+  if (needed > channels) {
+    throw UsageError(fmt::format(
+        "the board has {} points to attach and the tester on {} has {} channels; a tester with {} "
+        "channels is needed, or fewer points with access: clip",
+        needed, port, channels, needed));
+  }
+}
+
+}  // namespace
+
+ExitStatus sweep_board(const SweepOptions& options) {
+  const LoadedBoard loaded = load_board(options.board);
+  const graph::Board& board = loaded.board;
+  std::optional<OutputFile> json_file;
+  if (!options.json.empty() && options.json != "-") {
+    json_file.emplace(options.json);
+  }
+  std::ostream& text = options.json == "-" ? std::cerr : std::cout;
+
+  SweepReport report;
+  report.board_file = options.board;
+  report.limits = graph::limits_for(board);
+  report.hookup = graph::default_hookup(board);
+  report.quick = options.quick;
+  if (report.hookup.leads.size() < 2) {
+    throw UsageError(
+        fmt::format("{}: there are fewer than two points to attach a lead to", options.board));
+  }
+  report.groups = graph::count_groups(board, report.hookup.points());
+
+  std::optional<SimulatedBench> bench;
+  if (options.simulate) {
+    const auto channels = simulated_channels(report.hookup, options.channels);
+    refuse_too_few_channels(report.hookup.leads.size(), channels, "the simulated bench");
+    bench.emplace(board, options.defects, report.hookup, channels);
+  }
+  const std::string port = bench ? bench->port_name() : options.port;
+  const auto stream = transport::open_port(port);
+  session::Options session_options;
+  session_options.bare_board = !board.assembled();
+  session::Session session(*stream, session_options);
+  report.port = options.simulate ? "simulated" : port;
+  report.tester = session.capabilities();
+  refuse_too_few_channels(report.hookup.leads.size(), report.tester.channels, port);
+
+  text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
+  print_hookup(text, board, report.hookup);
+  text.flush();
+
+  TerminalPerson at_terminal(text);
+  Person* person = nullptr;
+  if (options.ask.value_or(options.simulate || isatty(STDIN_FILENO) != 0)) {
+    person = bench ? static_cast<Person*>(&*bench) : &at_terminal;
+  }
+  const auto begin = std::chrono::steady_clock::now();
+  {
+    const StopOnInterrupt stopping;
+    measure_sweep(session, board, options.quick, person, stop_requested, report);
+  }
+  report.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
+  if (report.measured.interrupted) {
+    report.result.cannot_see = {"the sweep did not come to its end, so nothing is judged"};
+  } else if (!report.refused) {
+    report.result = graph::find_differences(board, report.limits, report.measured);
+    name_leads(report);
+  }
+
+  if (!options.json.empty()) {
+    std::ostringstream json;
+    write_json(json, board, report);
+    if (json_file) {
+      json_file->commit(json.str());
+    } else {
+      std::cout << json.str();
+    }
+  }
+  write_text(text, board, report);
+  return report.status();
+}
+
+}  // namespace padwalk::tools

@@ -1,0 +1,147 @@
+// SPDX-License-Identifier: MIT
+#include "tools/options.hpp"
+
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <cstdio>
+
+#include "firmware-host/session/session.hpp"
+#include "firmware-host/transport/byte_stream.hpp"
+#include "graph/diagnostics.hpp"
+
+namespace padwalk::tools {
+
+namespace {
+
+constexpr const char* kAbout =
+    "padwalk compares a board with its netlist through a continuity tester: it names open vias,\n"
+    "broken traces and shorts, and says where to put the tip next.";
+
+constexpr const char* kFooter =
+    "Before any lead goes on: mains plug out, cell out (is a memory kept alive by it? save it "
+    "first),\n"
+    "big capacitors discharged through a resistor and metered. Never clip to picture tubes, "
+    "backlights\n"
+    "or mains circuits, even when off. Leave mains equipment to a qualified person.\n"
+    "\n"
+    "Exit status: 0 good as far as tested, 1 findings, 2 bad input, 3 tester or link failed,\n"
+    "4 refused (powered or charged), 5 interrupted or incomplete.";
+
+void complain(const std::string& sentence) {
+  std::string text = sentence;
+  std::fflush(stdout);
+  fmt::print(stderr, "padwalk: {}\n", text);
+}
+
+void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask) {
+  sweep.add_option("BOARD", options.board, "the board file (board/1)")->required();
+  CLI::Option* port =
+      sweep.add_option("--port", options.port, "serial port of the tester; see 'padwalk ports'")
+          ->type_name("NAME");
+  CLI::Option* simulate =
+      sweep
+          .add_option("--simulate", options.defects,
+                      "no hardware: a simulated tester on a simulated board, healthy or with the "
+                      "defects of a file")
+          ->type_name("[DEFECTS]")
+          ->expected(0, 1)
+          ->excludes(port);
+  sweep.add_option("--channels", options.channels, "channels of the simulated tester")
+      ->type_name("N")
+      ->check(CLI::Range(2, 4096))
+      ->needs(simulate);
+  sweep.add_flag("--quick", options.quick,
+                 "fewer settings: tells open from closed, sees no weak joint");
+  sweep
+      .add_option("--ask", ask,
+                  "may it ask you to re-seat a silent lead? Default: yes at a terminal")
+      ->check(CLI::IsMember({"yes", "no"}));
+  sweep.add_option("--json", options.json, "write the result there as well; '-': standard output")
+      ->type_name("FILE");
+}
+
+}  // namespace
+
+int run(int argc, char** argv) {
+  CLI::App app(kAbout, "padwalk");
+  app.set_version_flag("--version", "padwalk " PADWALK_VERSION);
+  app.footer(kFooter);
+  app.require_subcommand(1);
+  app.fallthrough(false);
+  ExitStatus status = ExitStatus::good;
+
+  CheckOptions check;
+  CLI::App* check_verb =
+      app.add_subcommand("check", "read a board file, say what it holds and what is doubtful");
+  check_verb->add_option("BOARD", check.board, "the board file (board/1)")->required();
+  check_verb->add_option("--rewrite", check.rewrite, "write it again, as a program would")
+      ->type_name("OUT");
+  check_verb->callback([&] { status = check_board(check); });
+
+  ImportOptions import;
+  CLI::App* import_verb =
+      app.add_subcommand("import", "make a board file from an IPC-D-356A netlist");
+  import_verb->add_option("NETLIST", import.netlist, "the netlist file")->required();
+  import_verb->add_option("-o,--output", import.output, "the board file to write")
+      ->type_name("BOARD")
+      ->required();
+  import_verb
+      ->add_option("--units", import.units,
+                   "for a netlist that does not say: 0.0001 inch or 0.001 mm")
+      ->check(CLI::IsMember({"inch", "mm"}));
+  import_verb->callback([&] { status = import_netlist(import); });
+
+  SweepOptions sweep;
+  std::string ask;
+  CLI::App* sweep_verb = app.add_subcommand(
+      "sweep", "measure every attached point and say where the board differs from its file");
+  add_tester_options(*sweep_verb, sweep, ask);
+  sweep_verb->callback([&] {
+    sweep.simulate = sweep_verb->count("--simulate") > 0;
+    if (!sweep.simulate && sweep.port.empty()) {
+      throw UsageError("sweep needs a tester: --port NAME, or --simulate to try without one");
+    }
+    if (!ask.empty()) {
+      sweep.ask = ask == "yes";
+    }
+    status = sweep_board(sweep);
+  });
+
+  CLI::App* ports_verb =
+      app.add_subcommand("ports", "list the serial ports with what the system knows of them");
+  ports_verb->callback([&] { status = list_serial_ports(); });
+
+  SimulateOptions simulate;
+  CLI::App* simulate_verb =
+      app.add_subcommand("simulate", "run a simulated tester for another program until stopped");
+  simulate_verb->add_option("BOARD", simulate.board, "the board file (board/1)")->required();
+  simulate_verb->add_option("DEFECTS", simulate.defects, "a defects file (defects/1)");
+  simulate_verb->add_option("--channels", simulate.channels, "channels of the simulated tester")
+      ->type_name("N")
+      ->check(CLI::Range(2, 4096));
+  simulate_verb->callback([&] { status = simulate_tester(simulate); });
+
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::CallForHelp& help) {
+    return app.exit(help);
+  } catch (const CLI::CallForVersion& version) {
+    return app.exit(version);
+  } catch (const CLI::ParseError& error) {
+    complain(fmt::format("{}; 'padwalk --help' lists the commands", error.what()));
+    return static_cast<int>(ExitStatus::bad_input);
+  } catch (const session::TesterError& error) {
+    complain(error.what());
+    return static_cast<int>(ExitStatus::failed);
+  } catch (const std::bad_alloc&) {
+    complain("there is not enough memory for this file");
+    return static_cast<int>(ExitStatus::bad_input);
+  } catch (const std::exception& error) {  // BadFile, PortError, UsageError, an output file
+    complain(error.what());
+    return static_cast<int>(ExitStatus::bad_input);
+  }
+  return static_cast<int>(status);
+}
+
+}  // namespace padwalk::tools

@@ -1,0 +1,67 @@
+// SPDX-License-Identifier: MIT
+//
+// The command line: verbs, their options and help, exit statuses, and the one try block that turns
+// every exception into one sentence and a status.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <stdexcept>
+#include <string>
+
+namespace padwalk::tools {
+
+/// Where several hold, the one listed first is returned.
+enum class ExitStatus : int {
+  bad_input = 2,   ///< a file, an option or a port that cannot be used
+  refused = 4,     ///< the board is powered or charged: nothing was driven
+  failed = 3,      ///< the tester or the link failed
+  findings = 1,    ///< the board is not as its file says
+  incomplete = 5,  ///< interrupted, or not all that was planned could be read
+  good = 0
+};
+
+/// A mistake on the command line; `what()` is one sentence.
+class UsageError : public std::runtime_error {
+ public:
+  using std::runtime_error::runtime_error;
+};
+
+struct CheckOptions {
+  std::string board;
+  std::string rewrite;  ///< empty: only check
+};
+
+struct ImportOptions {
+  std::string netlist;
+  std::string output;
+  std::string units;  ///< "inch", "mm" or empty
+};
+
+struct SweepOptions {
+  std::string board;
+  std::string port;
+  bool simulate = false;
+  std::string defects;         ///< with simulate; empty: a healthy board
+  std::uint16_t channels = 0;  ///< of the simulated tester; 0: as many as the board needs
+  bool quick = false;
+  std::optional<bool> ask;
+  std::string json;  ///< file name, "-" for standard output, empty for none
+};
+
+struct SimulateOptions {
+  std::string board;
+  std::string defects;
+  std::uint16_t channels = 0;
+};
+
+ExitStatus check_board(const CheckOptions& options);
+ExitStatus import_netlist(const ImportOptions& options);
+ExitStatus sweep_board(const SweepOptions& options);
+ExitStatus list_serial_ports();
+ExitStatus simulate_tester(const SimulateOptions& options);
+
+/// Parses the command line and runs its verb. Returns the process's exit status.
+int run(int argc, char** argv);
+
+}  // namespace padwalk::tools

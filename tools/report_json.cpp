@@ -1,0 +1,198 @@
+// SPDX-License-Identifier: MIT
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "tools/sweep_report.hpp"
+
+namespace padwalk::tools {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+using graph::Board;
+
+/// JSON has no infinity: what did not conduct is null.
+Json number(double value) {
+  return std::isfinite(value) ? Json(value) : Json(nullptr);
+}
+
+Json segment(const Board& board, graph::SegmentId id) {
+  return Json::array({board.place_name(board[id].a), board.place_name(board[id].b)});
+}
+
+Json open_suspect(const Board& board, const graph::OpenSuspect& suspect) {
+  Json json;
+  if (!suspect.segment) {
+    json["kind"] = "contact";
+    json["point"] = board[suspect.contact].name;
+  } else if (board[*suspect.segment].kind == graph::SegmentKind::unknown_way) {
+    json["kind"] = "unknown way";
+    json["point"] = board[board[*suspect.segment].member].name;
+  } else {
+    json["kind"] = graph::segment_kind_name(board[*suspect.segment].kind);
+    json["segment"] = segment(board, *suspect.segment);
+  }
+  json["likelihood"] = suspect.likelihood;
+  return json;
+}
+
+/// A member of `together`: the segment of a suspect, or the point of one that has none.
+Json suspect_place(const Board& board, const graph::OpenSuspect& suspect) {
+  const Json json = open_suspect(board, suspect);
+  return json.contains("segment") ? json["segment"] : json["point"];
+}
+
+Json names(const Board& board, const std::vector<graph::PointId>& points) {
+  Json json = Json::array();
+  for (const graph::PointId point : points) {
+    json.push_back(board[point].name);
+  }
+  return json;
+}
+
+void add_open(const Board& board, const graph::Finding& finding, Json& json) {
+  json["net"] = board[finding.nets.front()].name;
+  json["pieces"] = Json::array();
+  for (const std::vector<graph::PointId>& piece : finding.pieces) {
+    json["pieces"].push_back(names(board, piece));
+  }
+  json["breaks"] = finding.open.breaks;
+  if (finding.open.contradiction) {
+    json["contradiction"] = true;
+  }
+  json["ohm"] = number(finding.ohm);
+  json["volt"] = finding.volt;
+  json["suspects"] = Json::array();
+  for (const graph::OpenSuspect& suspect : finding.open.suspects) {
+    json["suspects"].push_back(open_suspect(board, suspect));
+  }
+  if (!finding.open.together.empty()) {
+    json["together"] = Json::array();
+    for (const std::vector<std::size_t>& set : finding.open.together) {
+      Json together = Json::array();
+      for (const std::size_t i : set) {
+        together.push_back(suspect_place(board, finding.open.suspects[i]));
+      }
+      json["together"].push_back(std::move(together));
+    }
+  }
+  json["next_touch"] = nullptr;
+  if (finding.open.next_touch) {
+    const graph::Side side = board[*finding.open.next_touch].side;
+    json["next_touch"] = {
+        {"point", board.place_name(*finding.open.next_touch)},
+        {"side", side == graph::Side::unknown ? Json(nullptr) : Json(graph::side_name(side))}};
+  }
+}
+
+void add_short(const Board& board, const graph::Finding& finding, Json& json) {
+  json["nets"] = Json::array();
+  for (const graph::NetId net : finding.nets) {
+    json["nets"].push_back(board[net].name);
+  }
+  json["ohm"] = number(finding.ohm);
+  json["uncertainty_ohm"] = number(finding.uncertainty_ohm);
+  json["volt"] = finding.volt;
+  json["suspects"] = Json::array();
+  for (const graph::GapSuspect& gap : finding.gaps) {
+    json["suspects"].push_back(
+        {{"kind", "gap"},
+         {"between", Json::array({board.place_name(gap.a), board.place_name(gap.b)})},
+         {"gap_mm", gap.gap_mm},
+         {"likelihood", gap.likelihood}});
+  }
+  json["next_touch"] = nullptr;
+}
+
+Json findings(const Board& board, const std::vector<graph::Finding>& all) {
+  Json json = Json::array();
+  for (const graph::Finding& finding : all) {
+    Json one;
+    one["id"] = finding.id;
+    one["kind"] = graph::finding_kind_name(finding.kind);
+    if (finding.kind == graph::FindingKind::open) {
+      add_open(board, finding, one);
+    } else {
+      add_short(board, finding, one);
+    }
+    json.push_back(std::move(one));
+  }
+  return json;
+}
+
+Json notes(const Board& board, const std::vector<graph::PointNote>& all) {
+  Json json = Json::array();
+  for (const graph::PointNote& note : all) {
+    json.push_back({{"point", board[note.point].name}, {"why", note.why}});
+  }
+  return json;
+}
+
+/// What was read between two single points, for a sweep that did not come to its end.
+Json read_so_far(const Board& board, const std::vector<graph::Reading>& readings) {
+  Json json = Json::array();
+  for (const graph::Reading& reading : readings) {
+    if (reading.wanted.source.size() == 1 && reading.wanted.sink.size() == 1) {
+      json.push_back({{"between", Json::array({board[reading.wanted.source[0]].name,
+                                               board[reading.wanted.sink[0]].name})},
+                      {"ohm", number(reading.ohm)}});
+    }
+  }
+  return json;
+}
+
+}  // namespace
+
+void write_json(std::ostream& out, const Board& board, const SweepReport& report) {
+  Json json;
+  json["padwalk"] = "sweep/1";
+  json["verdict"] = report.verdict();
+  json["board"] = {{"name", board.name()},
+                   {"file", report.board_file},
+                   {"state", board.assembled() ? "assembled" : "bare"},
+                   {"nets", board.listed_nets()},
+                   {"points", board.points().size()}};
+  json["tester"] = {{"port", report.port},
+                    {"unit", report.tester.unit},
+                    {"firmware", report.tester.firmware},
+                    {"channels", report.tester.channels},
+                    {"zeroed", nullptr}};
+  const std::string& limit_class = board.description().limit_class;
+  json["limits"] = {{"isolation_ohm", report.limits.isolation_ohm},
+                    {"open_above_ohm", report.limits.open_above_ohm},
+                    {"class", limit_class.empty() ? Json(nullptr) : Json(limit_class)}};
+  json["hookups"] = 1;
+  json["moves"] = 0;
+  json["attached"] = report.hookup.leads.size();
+  json["groups"] = report.groups;
+  json["readings"] = {{"power_check", report.power_readings},
+                      {"scan", report.counts.scan},
+                      {"confirm", report.counts.confirm},
+                      {"retry", report.link.retries}};
+  json["settings"] = report.link.settings;
+  json["rounds"] = report.link.rounds;
+  json["seconds"] = report.seconds;
+  json["findings"] = findings(board, report.result.findings);
+  json["causes"] = Json::array();
+  for (const graph::Cause& cause : report.result.causes) {
+    json["causes"].push_back({{"why", cause.why}, {"findings", cause.findings}});
+  }
+  json["no_contact"] = notes(board, report.result.no_contact);
+  json["untested"] = notes(board, report.result.untested);
+  json["cannot_see"] = report.result.cannot_see;
+  if (report.refused) {
+    json["live"] = Json::array();
+    for (const LivePoint& live : report.live) {
+      json["live"].push_back({{"point", board[live.point].name}, {"volt", live.volt}});
+    }
+  }
+  if (!report.failure.empty()) {
+    json["failure"] = report.failure;
+  }
+  if (report.measured.interrupted) {
+    json["read"] = read_so_far(board, report.measured.readings);
+  }
+  out << json.dump(1) << '\n';
+}
+
+}  // namespace padwalk::tools

@@ -1,0 +1,253 @@
+// SPDX-License-Identifier: MIT
+#include <fmt/format.h>
+#include <fmt/ostream.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "tools/sweep_report.hpp"
+
+namespace padwalk::tools {
+
+namespace {
+
+using graph::Board;
+using graph::Finding;
+using graph::FindingKind;
+
+constexpr std::size_t kMostSuspects = 6;
+constexpr std::size_t kMostPoints = 8;
+constexpr std::size_t kMostNotes = 12;
+
+std::string likelihood(double share, bool alone) {
+  if (alone) {
+    return "the only place";
+  }
+  const long tenths = std::lround(share * 10);
+  return tenths == 0    ? "below 1 in 10"
+         : tenths == 10 ? "nearly certain"
+                        : fmt::format("about {} in 10", tenths);
+}
+
+std::string ohms(double ohm) {
+  if (!std::isfinite(ohm)) {
+    return "nothing flows";
+  }
+  return ohm < 1e3   ? fmt::format("{:.3g} ohm", ohm)
+         : ohm < 1e6 ? fmt::format("{:.3g} kohm", ohm / 1e3)
+                     : fmt::format("{:.3g} Mohm", ohm / 1e6);
+}
+
+std::string list(const Board& board, const std::vector<graph::PointId>& points) {
+  std::string text;
+  for (std::size_t i = 0; i < std::min(points.size(), kMostPoints); ++i) {
+    text += (i == 0 ? "" : ", ") + board[points[i]].name;
+  }
+  if (points.size() > kMostPoints) {
+    text += fmt::format(" and {} more", points.size() - kMostPoints);
+  }
+  return text;
+}
+
+std::string suspect_text(const Board& board, const graph::OpenSuspect& suspect) {
+  if (!suspect.segment) {
+    return fmt::format("the lead's own contact on {}", board[suspect.contact].name);
+  }
+  const graph::Segment& segment = board[*suspect.segment];
+  const std::string a = board.place_name(segment.a);
+  const std::string b = board.place_name(segment.b);
+  switch (segment.kind) {
+    case graph::SegmentKind::trace:
+      return segment.side == graph::Side::unknown
+                 ? fmt::format("the trace from {} to {}", a, b)
+                 : fmt::format("the trace from {} to {}, on the {}", a, b,
+                               graph::side_name(segment.side));
+    case graph::SegmentKind::barrel:
+      return fmt::format("the barrel of the hole, {} to {}", a, b);
+    case graph::SegmentKind::joint:
+      return fmt::format("the solder joint from {} to {}", a, b);
+    case graph::SegmentKind::contact:
+      return fmt::format("the contact from {} to {}", a, b);
+    case graph::SegmentKind::wire:
+      return fmt::format("the wire from {} to {}", a, b);
+    case graph::SegmentKind::unknown_way:
+      return fmt::format("the copper that leads to {}; its way is not known",
+                         board[segment.member].name);
+  }
+  return {};
+}
+
+void write_open(std::ostream& out, const Board& board, const Finding& finding) {
+  fmt::print(out, "{}  OPEN   net {} is in {} pieces", finding.id, board[finding.nets.front()].name,
+             finding.pieces.size());
+  fmt::print(out, "{}\n",
+             finding.open.breaks == 1   ? ": one break"
+             : finding.open.breaks == 2 ? ": two breaks"
+             : finding.open.breaks > 2  ? fmt::format(": at least {} breaks", finding.open.breaks)
+                                        : "");
+  for (const std::vector<graph::PointId>& piece : finding.pieces) {
+    fmt::print(out, "      piece: {}\n", list(board, piece));
+  }
+  if (finding.open.contradiction) {
+    fmt::print(out,
+               "      No break in the route that the file gives leaves these pieces: the route is "
+               "wrong,\n      or something that is not in the file joins points of this net.\n");
+    return;
+  }
+  const std::vector<graph::OpenSuspect>& suspects = finding.open.suspects;
+  for (std::size_t i = 0; i < std::min(suspects.size(), kMostSuspects); ++i) {
+    fmt::print(out, "      {:<14}  {}\n", likelihood(suspects[i].likelihood, suspects.size() == 1),
+               suspect_text(board, suspects[i]));
+  }
+  if (suspects.size() > kMostSuspects) {
+    fmt::print(out, "      and {} less likely places (--json lists all)\n",
+               suspects.size() - kMostSuspects);
+  }
+  if (finding.open.next_touch) {
+    const graph::Side side = board[*finding.open.next_touch].side;
+    fmt::print(
+        out, "      touch next: {}{}\n", board.place_name(*finding.open.next_touch),
+        side == graph::Side::unknown ? "" : fmt::format(" ({} side)", graph::side_name(side)));
+  } else if (finding.open.way_unknown) {
+    fmt::print(out, "      slide the tip along the copper from {}, until the reading changes\n",
+               list(board, finding.pieces.back()));
+  }
+}
+
+void write_short(std::ostream& out, const Board& board, const Finding& finding) {
+  std::string nets;
+  for (std::size_t i = 0; i < finding.nets.size(); ++i) {
+    nets += (i == 0                         ? ""
+             : i + 1 == finding.nets.size() ? " and "
+                                            : ", ") +
+            board[finding.nets[i]].name;
+  }
+  fmt::print(out, "{}  SHORT  nets {} are joined: {} ± {} at {:.1f} V\n", finding.id, nets,
+             ohms(finding.ohm), ohms(finding.uncertainty_ohm), finding.volt);
+  for (const graph::GapSuspect& gap : finding.gaps) {
+    fmt::print(out, "      {:<14}  {} and {}, {:.2g} mm apart\n",
+               likelihood(gap.likelihood, finding.gaps.size() == 1), board.place_name(gap.a),
+               board.place_name(gap.b), gap.gap_mm);
+  }
+  if (finding.gaps.empty()) {
+    fmt::print(out, "      the file gives no positions, so there is no guess where\n");
+  }
+}
+
+void write_notes(std::ostream& out, const Board& board, const char* heading,
+                 const std::vector<graph::PointNote>& all) {
+  if (all.empty()) {
+    return;
+  }
+  fmt::print(out, "{}:\n", heading);
+  for (std::size_t i = 0; i < std::min(all.size(), kMostNotes); ++i) {
+    fmt::print(out, "      {}: {}\n", board[all[i].point].name, all[i].why);
+  }
+  if (all.size() > kMostNotes) {
+    fmt::print(out, "      and {} more (--json lists all)\n", all.size() - kMostNotes);
+  }
+}
+
+void write_refusal(std::ostream& out, const Board& board, const SweepReport& report) {
+  fmt::print(out, "REFUSED: there is voltage on the board. Nothing was driven.\n");
+  for (std::size_t i = 0; i < std::min(report.live.size(), kMostNotes); ++i) {
+    const LivePoint& live = report.live[i];
+    const graph::NetId net = board[live.point].net;
+    fmt::print(out, "      {}: {:+.2f} V{}\n", board[live.point].name, live.volt,
+               net == graph::kNoNet ? "" : fmt::format(" (net {})", board[net].name));
+  }
+  if (report.live.size() > kMostNotes) {
+    fmt::print(out, "      and {} more (--json lists all)\n", report.live.size() - kMostNotes);
+  }
+  fmt::print(
+      out,
+      "Volts are read against the tester, through 1 Mohm a lead; the limit is {:.0f} mV.\n"
+      "Next: mains plug out; is a memory or calibration kept alive by the cell? Read it out, "
+      "then\ntake the cell out; discharge big capacitors through a resistor; sweep again.\n",
+      report.power_limit_volt * 1e3);
+}
+
+/// The one line that says what to do.
+std::string next_step(const Board& board, const SweepReport& report) {
+  if (!report.failure.empty()) {
+    return "see to the tester and its cable, then sweep again; nothing above is a verdict.";
+  }
+  if (report.interrupted) {
+    return "sweep again and let it finish; nothing above is a verdict.";
+  }
+  for (const Finding& finding : report.result.findings) {
+    if (finding.kind == FindingKind::short_circuit) {
+      return finding.gaps.empty()
+                 ? fmt::format("clear the short {}, then sweep again.", finding.id)
+                 : fmt::format(
+                       "look between {} and {} under the microscope ({}), clear it, then "
+                       "sweep again.",
+                       board.place_name(finding.gaps.front().a),
+                       board.place_name(finding.gaps.front().b), finding.id);
+    }
+    if (finding.open.next_touch) {
+      return fmt::format("touch {} ({}).", board.place_name(*finding.open.next_touch), finding.id);
+    }
+  }
+  if (!report.result.findings.empty()) {
+    const Finding& first = report.result.findings.front();
+    return first.open.suspects.empty()
+               ? fmt::format("check the file against the board for net {} ({}).",
+                             board[first.nets.front()].name, first.id)
+               : fmt::format("look at {} ({}).", suspect_text(board, first.open.suspects.front()),
+                             first.id);
+  }
+  if (!report.result.no_contact.empty()) {
+    return "re-seat or clean the leads named above and sweep again.";
+  }
+  if (report.status() == ExitStatus::incomplete) {
+    return "look at the points named above: they are neither good nor a clear fault.";
+  }
+  return "attach leads to what is not tested yet, or close the job.";
+}
+
+}  // namespace
+
+void write_text(std::ostream& out, const Board& board, const SweepReport& report) {
+  fmt::print(out, "{} ({}), tester {} on {}\n\n", board.name(),
+             board.assembled() ? "assembled" : "bare", report.tester.unit, report.port);
+  if (report.refused) {
+    write_refusal(out, board, report);
+    return;
+  }
+  if (!report.failure.empty()) {
+    fmt::print(out, "THE TESTER FAILED: {}\nWhat was read until then is not judged.\n",
+               report.failure);
+  } else if (report.interrupted) {
+    fmt::print(out, "INTERRUPTED: what was read until then is not judged.\n");
+  }
+  for (const Finding& finding : report.result.findings) {
+    if (finding.kind == FindingKind::open) {
+      write_open(out, board, finding);
+    } else {
+      write_short(out, board, finding);
+    }
+  }
+  for (const graph::Cause& cause : report.result.causes) {
+    fmt::print(out, "cause  {}\n", cause.why);
+  }
+  write_notes(out, board, "No contact", report.result.no_contact);
+  write_notes(out, board, "Not judged", report.result.untested);
+  if (!report.result.cannot_see.empty()) {
+    fmt::print(out, "What this sweep cannot see:\n");
+    for (const std::string& sentence : report.result.cannot_see) {
+      fmt::print(out, "      {}\n", sentence);
+    }
+  }
+  const bool good = report.result.findings.empty() && report.status() == ExitStatus::good;
+  fmt::print(out, "{}: {} of {} points, {} groups; {} readings in {} settings, {:.2f} s.\n",
+             good                             ? "Good as far as tested"
+             : report.measured.interrupted    ? "Read so far"
+             : report.result.findings.empty() ? "No fault found, but not all could be judged"
+                                              : "Tested",
+             report.hookup.leads.size(), board.points().size(), report.groups,
+             report.counts.scan + report.counts.confirm, report.link.settings, report.seconds);
+  fmt::print(out, "Next: {}\n", next_step(board, report));
+}
+
+}  // namespace padwalk::tools

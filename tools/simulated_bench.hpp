@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: MIT
+//
+// A board and its defects as the circuit that a simulated tester measures, and the simulated person
+// who re-seats its leads. Physics of the copper in, ohms out; no verdicts.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+
+#include "firmware-host/simulated/simulated_tester.hpp"
+#include "graph/board.hpp"
+#include "graph/hookup.hpp"
+#include "tools/defects.hpp"
+#include "tools/measure.hpp"
+
+namespace padwalk::tools {
+
+/// The circuit of `board` with `defects`, its leads on `hookup`. Units: ohm, volt.
+/// `reseated`: leads whose silence a re-seat cures touch again.
+simulated::Circuit make_circuit(const graph::Board& board, const Defects& defects,
+                                const graph::Hookup& hookup, std::uint16_t channels, bool reseated);
+
+/// Channels of a simulated tester: as asked, else what the hookup needs, rounded up to 16.
+std::uint16_t simulated_channels(const graph::Hookup& hookup, std::uint16_t asked);
+
+/// A simulated tester on a simulated board, and the person beside it.
+class SimulatedBench : public Person {
+ public:
+  /// `defects_file` empty: a healthy board. Errors: graph::BadFile for the defects file.
+  SimulatedBench(const graph::Board& board, const std::string& defects_file,
+                 const graph::Hookup& hookup, std::uint16_t channels);
+
+  std::string port_name() const { return tester_->port_name(); }
+  void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
+  /// All leads at once, as a person does who is not told which.
+  void reseat_all();
+
+ private:
+  const graph::Board& board_;
+  graph::Hookup hookup_;
+  Defects defects_;
+  std::uint16_t channels_;
+  std::optional<simulated::SimulatedTester> tester_;
+};
+
+}  // namespace padwalk::tools

@@ -1,0 +1,46 @@
+// SPDX-License-Identifier: MIT
+#include "tools/sweep_report.hpp"
+
+#include <algorithm>
+
+namespace padwalk::tools {
+
+ExitStatus SweepReport::status() const {
+  if (refused) {
+    return ExitStatus::refused;
+  }
+  if (!failure.empty()) {
+    return ExitStatus::failed;
+  }
+  if (!result.findings.empty()) {
+    return ExitStatus::findings;
+  }
+  const bool planned_but_unread = std::any_of(
+      result.untested.begin(), result.untested.end(), [&](const graph::PointNote& note) {
+        return std::find(measured.attached.begin(), measured.attached.end(), note.point) !=
+               measured.attached.end();
+      });
+  if (interrupted || planned_but_unread || !result.no_contact.empty()) {
+    return ExitStatus::incomplete;
+  }
+  return ExitStatus::good;
+}
+
+std::string SweepReport::verdict() const {
+  switch (status()) {
+    case ExitStatus::refused:
+      return "refused";
+    case ExitStatus::failed:
+    case ExitStatus::bad_input:
+      return "failed";
+    case ExitStatus::findings:
+      return "faulty";
+    case ExitStatus::incomplete:
+      return "incomplete";
+    case ExitStatus::good:
+      break;
+  }
+  return "good";
+}
+
+}  // namespace padwalk::tools

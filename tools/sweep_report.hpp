@@ -1,0 +1,62 @@
+// SPDX-License-Identifier: MIT
+//
+// The result of a sweep as plain data, and its two writers. The writers ask nothing of anybody.
+#pragma once
+
+#include <optional>
+#include <ostream>
+#include <string>
+#include <vector>
+
+#include "firmware-host/session/session.hpp"
+#include "graph/board.hpp"
+#include "graph/findings.hpp"
+#include "graph/hookup.hpp"
+#include "graph/scan.hpp"
+#include "tools/options.hpp"
+
+namespace padwalk::tools {
+
+/// A point with a voltage on it. Units: volt.
+struct LivePoint {
+  graph::PointId point = graph::kNoPoint;
+  double volt = 0;
+};
+
+struct SweepReport {
+  std::string board_file;
+  std::string port;
+  session::Capabilities tester;
+  graph::Limits limits;
+  graph::Hookup hookup;
+  std::size_t groups = 0;
+  bool quick = false;
+
+  // power check
+  bool refused = false;
+  double power_limit_volt = 0;
+  std::vector<LivePoint> live;  ///< strongest first
+
+  // how it went
+  std::size_t power_readings = 0;
+  graph::ScanCounts counts;
+  session::Counters link;
+  double seconds = 0;
+  bool interrupted = false;
+  std::string failure;  ///< why the tester or the link failed; empty: it did not
+
+  graph::Measured measured;
+  graph::Findings result;
+
+  ExitStatus status() const;
+  /// "good", "faulty", "incomplete", "refused" or "failed".
+  std::string verdict() const;
+};
+
+/// sweep/1, as boards/FORMAT.md describes it.
+void write_json(std::ostream& out, const graph::Board& board, const SweepReport& report);
+
+/// For the person at the bench: findings first, then what to do next. Plain lines, no colour.
+void write_text(std::ostream& out, const graph::Board& board, const SweepReport& report);
+
+}  // namespace padwalk::tools
