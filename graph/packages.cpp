@@ -20,6 +20,8 @@ constexpr double kSoicPitch = 1.27;  // from memory (JEDEC MS-012, MS-013)
 constexpr double kSoicNarrow = 5.4;  // pad centre to pad centre, 3.9 mm body: common practice
 constexpr double kSoicWide = 9.3;    // the same, 7.5 mm body: common practice
 constexpr double kMaxSpan_mm = 500;
+constexpr int kMaxHeaderRows = 4;
+constexpr int kMaxHeaderPins = 100;
 
 /// Row spacings of dual in-line packages by number of pins. Two or more: the file must say which.
 /// Source: from memory (JEDEC MS-001, MS-010, MS-011) and common practice.
@@ -172,15 +174,16 @@ std::optional<Package> header(const Name& name, BadPackage& bad) {
   const auto [number_end, error] = std::from_chars(digits, end, columns);
   const bool read =
       !name.rest.empty() && name.rest[0] == 'x' && error == std::errc() && number_end == end;
-  if (!read || rows < 1 || rows > 4 || columns < 1 || columns > 100) {
+  if (read && rows > columns && rows <= kMaxHeaderPins && columns >= 1 &&
+      columns <= kMaxHeaderRows) {
+    bad.text = fmt::format("package {} has its rows behind; write header {}x{}", name.whole,
+                           columns, rows);
+    return std::nullopt;
+  }
+  if (!read || rows < 1 || rows > kMaxHeaderRows || columns < rows || columns > kMaxHeaderPins) {
     bad.text = fmt::format(
         "package {} does not exist; expected header 2x5: 1 to 4 rows, 1 to 100 pins a row",
         name.whole);
-    return std::nullopt;
-  }
-  if (rows > columns) {
-    bad.text = fmt::format("package {} has its rows behind; write header {}x{}", name.whole,
-                           columns, rows);
     return std::nullopt;
   }
   Package package;

@@ -19,7 +19,10 @@ namespace {
 
 /// How much of a file may go by without a value being understood. yaml-cpp keeps all of that in
 /// memory, a hundred bytes for each of the file's.
-constexpr std::size_t kMaxUnderstoodLate = std::size_t{8} << 20;
+constexpr std::size_t kMaxUnderstoodLate = std::size_t{4} << 20;
+
+constexpr const char* kAlias =
+    "an alias (*name) is not allowed; write the value out, or quote a name that begins with *";
 
 Mark from_yaml(const YAML::Mark& mark) {
   return {mark.line + 1, mark.column + 1};
@@ -44,9 +47,10 @@ class TextStream : public std::streambuf {
     rest_.remove_prefix(bytes);
     waiting_ += bytes;
     if (waiting_ > kMaxUnderstoodLate) {
-      refuse(diagnostics_, {},
-             fmt::format("one value is longer than {} MB; write one part, point or net a line",
-                         kMaxUnderstoodLate >> 20));
+      refuse(
+          diagnostics_, {},
+          fmt::format("{} MB went by without one whole value; write one part, point or net a line",
+                      kMaxUnderstoodLate >> 20));
     }
     return static_cast<std::streamsize>(bytes);
   }
@@ -78,8 +82,7 @@ class TreeBuilder : public YAML::EventHandler {
   }
 
   void OnAlias(const YAML::Mark& mark, YAML::anchor_t) override {
-    refuse(diagnostics_, from_yaml(mark),
-           "an alias (*name) is not allowed; write the value out, or quote a name with a star");
+    refuse(diagnostics_, from_yaml(mark), kAlias);
   }
 
   void OnScalar(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
@@ -160,6 +163,9 @@ class TreeBuilder : public YAML::EventHandler {
       parent.key = std::move(node);
       parent.has_key = true;
     } else {
+      if (node.kind == YamlNode::Kind::null && node.mark.line > parent.key.mark.line) {
+        node.mark = parent.key.mark;  // yaml-cpp notices an absent value at the next word
+      }
       parent.node.entries.emplace_back(std::move(parent.key), std::move(node));
       parent.key = {};
       parent.has_key = false;
@@ -204,10 +210,16 @@ YamlNode parse_yaml(std::string_view text, Diagnostics& diagnostics) {
     while (parser.HandleNextDocument(builder)) {
     }
   } catch (const YAML::Exception& problem) {
-    refuse(diagnostics, problem.mark.is_null() ? Mark{} : from_yaml(problem.mark),
+    const Mark mark = problem.mark.is_null() ? Mark{} : from_yaml(problem.mark);
+    const std::string_view why = problem.msg;
+    if (why.substr(0, std::string_view(YAML::ErrorMsg::UNKNOWN_ANCHOR).size()) ==
+        YAML::ErrorMsg::UNKNOWN_ANCHOR) {  // a name such as *RESET, without quotes
+      refuse(diagnostics, mark, kAlias);
+    }
+    refuse(diagnostics, mark,
            fmt::format("this is not YAML: {}; look at the brackets, quotes and indentation before "
                        "this place",
-                       problem.msg));
+                       why));
   }
   return builder.take_root();
 }

@@ -7,7 +7,8 @@
 //  3. In the main loop hand every byte that came in to TesterCore::receive(), then call
 //     TesterCore::poll(); again at once while it answers true, else at the latest after 1 ms. The
 //     receiver must buffer `window_bytes` by itself meanwhile (an interrupt and a ring).
-//  4. open_all() must also be what a reset and a watchdog leave behind.
+//  4. Where there is no C++ library (AVR), define __cxa_pure_virtual as an endless loop.
+//  5. open_all() must also be what a reset and a watchdog leave behind.
 //
 // No function here is called from an interrupt, and none may call the core. All arguments were
 // checked: channels are 1 to `channels`, level, range, gain and load are among those of describe().

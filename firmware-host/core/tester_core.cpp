@@ -63,7 +63,7 @@ bool TesterCore::poll() {
     begin(*running_);
   }
   measure(*running_);
-  return running_ == nullptr || running_->phase != Phase::holding;
+  return running_ == nullptr || running_->phase != Phase::holding || !running_->last_sent;
 }
 
 template <class Message>
@@ -80,6 +80,10 @@ void TesterCore::handle(const wire::Frame& frame) {
   const uint8_t id = bytes[0];
   if (id == static_cast<uint8_t>(wire::MessageId::hello)) {
     hello(frame);
+    return;
+  }
+  // Our own frames, echoed by a terminal or a looped plug: no host, no sign of life, no answer.
+  if (id > wire::kLastRequestId) {
     return;
   }
   wire::Error error;
@@ -293,6 +297,7 @@ void TesterCore::watch_silence() {
   silent_ = true;
   ++silences_;
   hal_.open_all();
+  running_ = nullptr;
   for (Slot& slot : slots_) {
     if (occupies(slot.phase)) {
       fail(slot, Status::silence, 0);

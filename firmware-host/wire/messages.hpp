@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: MIT
 //
 // Every message of the tester's language, declared once for both ends: id, fields, width, legal
-// range, meaning. codec.hpp makes encode, decode, the table in PROTOCOL.md and the signature from
-// it. How the bytes of a program are made is in program.hpp; what is exchanged when, in
-// PROTOCOL.md. Numbers travel little endian.
+// range, meaning. codec.hpp makes encode, decode and the signature from it, describe.hpp the
+// table in PROTOCOL.md. How the bytes of a program are made is in program.hpp; what is exchanged
+// when, in PROTOCOL.md. Numbers travel little endian.
 #pragma once
 
 #include <stddef.h>
@@ -36,6 +36,8 @@ enum class MessageId : uint8_t {
   change = 70,
   error = 71,
 };
+
+constexpr uint8_t kLastRequestId = 63;
 
 enum class Status : uint8_t {
   ok,

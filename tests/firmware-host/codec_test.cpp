@@ -11,6 +11,8 @@
 #include <string>
 #include <vector>
 
+#include "firmware-host/wire/describe.hpp"
+
 namespace wire = padwalk::wire;
 
 namespace {

@@ -65,8 +65,8 @@ std::vector<Bytes> sample_messages() {
 }  // namespace
 
 TEST_CASE("CRC-32C agrees with its published check value", "[wire][frame]") {
-  // CHECKS.md section 7: computed for "123456789"; zip's CRC-32 would be 0xCBF43926. The second
-  // row, 32 bytes of zero, is from RFC 3720 B.4 (from memory; there as AA 36 91 8A).
+  // "123456789": the check value listed for CRC-32C, recomputed; zip's CRC-32 would be 0xCBF43926.
+  // The second row, 32 bytes of zero, is from RFC 3720 B.4 (from memory; there as AA 36 91 8A).
   const std::string text = "123456789";
   const auto* bytes = reinterpret_cast<const std::uint8_t*>(text.data());
   CHECK(wire::crc32c(bytes, 9) == 0xE3069283u);

@@ -13,7 +13,8 @@
 #  "segments": [{
 #    "net":        name; null for a pin or via that no net lists,
 #    "kind":       trace | barrel | joint | contact | unknown way,
-#    "a", "b":     place names, "U2.7@leg"; just the point where it has one place,
+#    "a", "b":     place names, "U2.7@leg"; just the point where it has one place;
+#                  "A9 (way unknown)" for the hub of net A9,
 #    "point":      of an unknown way only: the member that hangs by it,
 #    "observable": its removal changes the partition of the net's attached points,
 #    "pieces":     that partition after its removal, as lists of point names,
@@ -126,7 +127,7 @@ def chain_traces(units, chain):
         known.discard(None)
         assert len(known) <= 1, f"{first} to {second} changes sides"
         traces.append([first, second, known.pop() if known else None])
-    # Copper keeps its side across a bare through-hole pin; twice through reaches both directions.
+    # Copper keeps its side across a bare through-hole pin: once forwards, once backwards.
     for order in (range(1, len(traces)), range(len(traces) - 2, -1, -1)):
         for here in order:
             there = here - 1 if order.step > 0 else here + 1
@@ -209,20 +210,20 @@ class Graph:
             self.segments_within[unit.name] = within
             return
         solder = unit.solder_pad()
-        covered = "none" if unit.access == "none" else "tip"
+        by_tip = "none" if unit.access == "none" else "tip"
         has_leg = self.assembled and unit.chip != "pulled"
-        self.add_place(unit.name, solder, covered if has_leg else unit.access)
+        self.add_place(unit.name, solder, by_tip if has_leg else unit.access)
         socketed = self.assembled and unit.chip != "soldered"
         below = (unit.name, solder)
         if socketed:
-            self.add_place(unit.name, "socket", "none" if has_leg else covered)
+            self.add_place(unit.name, "socket", "none" if has_leg else by_tip)
             within.append(("joint", (unit.name, "socket"), below))
             below = (unit.name, "socket")
         if has_leg:
             self.add_place(unit.name, "leg", unit.access)
             within.insert(0, ("contact" if socketed else "joint", (unit.name, "leg"), below))
         if not unit.one_pad():
-            hidden = "none" if self.assembled else covered
+            hidden = "none" if self.assembled else by_tip
             self.add_place(unit.name, unit.side, hidden)
             within.append(("barrel", (unit.name, solder), (unit.name, unit.side)))
         self.segments_within[unit.name] = within
@@ -246,42 +247,41 @@ class Graph:
     def add_net(self, net, chains):
         """Traces, then the unknown ways, then what lies within the points."""
         seen = set()
-        first_places = []
         for first, second, side in sum(chains, []):
             a, b = self.trace_end(first, side), self.trace_end(second, side)
-            first_places.append(a)
             if frozenset((a, b)) in seen:
                 continue
             seen.add(frozenset((a, b)))
             for _ in range(self.tracks(a, b)):
                 self.add_segment(net, "trace", a, b)
         own = [name for name, unit in self.units.items() if unit.net == net]
-        hanging = self.hanging(net, own, first_places)
-        anchor = first_places[0] if first_places else (net, "hub")
-        if not first_places and len(hanging) > 1:
+        starts = [self.trace_end(chain[0][0], chain[0][2]) for chain in chains]
+        hanging = self.hanging(net, own, starts)
+        anchor = starts[0] if starts else (net, "hub")
+        if not starts and len(hanging) > 1:
             self.add_place(net, "hub", "none")
-        if first_places or len(hanging) > 1:
+        if starts or len(hanging) > 1:
             for place in hanging:
                 self.add_segment(net, "unknown way", anchor, place, place[0])
         for name in own:
             self.add_within(name)
 
-    def hanging(self, net, own, first_places):
-        """Places whose way to the rest of the net is not known, one for each unit or component."""
+    def hanging(self, net, own, starts):
+        """Places whose way to the rest of the net is not known: one for each further component of
+        the route, then one for each member. A pin hangs by its solder-side pad."""
         local = networkx.MultiGraph()
         for name in own:
             points = [point for point, _ in self.units[name].points()]
             local.add_nodes_from(node for node in self.graph if node[0] in points)
             local.add_edges_from((a, b) for _, a, b in self.segments_within[name])
         local.add_edges_from((s["a"], s["b"]) for s in self.segments if s["net"] == net)
-        reached = set()
-        if first_places:
-            reached |= networkx.node_connected_component(local, first_places[0])
+        reached = networkx.node_connected_component(local, starts[0]) if starts else set()
+        further = [p if p[1] == "only" else self.member_place(p[0]) for p in starts]
         hanging = []
-        for place in first_places + [self.member_place(name) for name in self.members(net)]:
+        for place in further + [self.member_place(name) for name in self.members(net)]:
             if place not in reached:
                 hanging.append(place)
-                reached |= networkx.node_connected_component(local, place)
+                reached = reached | networkx.node_connected_component(local, place)
         return hanging
 
     def member_place(self, reference):

@@ -1,0 +1,213 @@
+// SPDX-License-Identifier: MIT
+#include "tools/defects.hpp"
+
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "graph/board_yaml.hpp"
+
+using namespace padwalk::graph;
+using padwalk::tools::Defects;
+using padwalk::tools::read_defects;
+
+namespace {
+
+const Board& board() {
+  static const Board kBoard = [] {
+    Diagnostics diagnostics("board.yaml");
+    BoardDescription description = read_board(R"(padwalk: board/1
+parts:
+  U1: {kind: ic, package: DIP-8, xy: [10, 20]}
+  U2: {kind: ic, package: DIP-8, xy: [30, 20]}
+  R1: {kind: resistor, value: 4k7, package: axial 10 mm, xy: [50, 20]}
+points:
+  V1: {xy: [20, 20], via: [top, bottom]}
+  TP1: {xy: [25, 20], side: bottom}
+  TP2: {xy: [25, 25], side: bottom}
+nets:
+  CLK: {route: [[U1.1, V1, U2.1], {side: bottom, chain: [V1, TP1]}]}
+  TWICE: {route: [{side: bottom, chain: [U1.2, U2.2]}, {side: bottom, chain: [U1.2, U2.2]}]}
+  BOTH: {route: [{side: bottom, chain: [U1.3, U2.3]}, {side: top, chain: [U1.3, U2.3]}]}
+  VBAT: [U1.8, U2.8, R1.1]
+  HALF: {route: [{side: bottom, chain: [U1.7, U2.7]}], also: [R1.2]}
+  GND: {role: ground, points: [U1.4, U2.4]}
+copper:
+  - {between: [U1.2, U2.2], count: 2}
+)",
+                                              diagnostics);
+    return Board(std::move(description), diagnostics);
+  }();
+  return kBoard;
+}
+
+Defects read(const std::string& body) {
+  Diagnostics diagnostics("d.yaml");
+  Defects defects = read_defects("padwalk: defects/1\n" + body, board(), diagnostics);
+  diagnostics.throw_if_errors();
+  return defects;
+}
+
+std::string complaint(const std::string& body) {
+  try {
+    read(body);
+  } catch (const BadFile& bad) {
+    return bad.what();
+  }
+  return "nothing";
+}
+
+std::string ends(SegmentId id) {
+  return board().place_name(board()[id].a) + "-" + board().place_name(board()[id].b);
+}
+
+}  // namespace
+
+TEST_CASE("no defects is a healthy board on the usual bench", "[tools][defects]") {
+  for (const char* body : {"defects: []\n", "defects:\n", ""}) {
+    const Defects defects = read(body);
+    CHECK(defects.cuts.empty());
+    CHECK(defects.bridges.empty());
+    CHECK(defects.contact_ohm == 0.025);
+    CHECK(defects.noise_volt == 0);
+    CHECK(defects.random == 1);
+  }
+}
+
+TEST_CASE("defects are found on their board", "[tools][defects]") {
+  const Defects defects = read(R"(defects:
+  - open: [V1@bottom, TP1]
+  - open: [V1@top, V1@bottom]
+  - {high resistance: [U1.1, V1@top], value: 35 ohm}
+  - {split: VBAT, off: [R1.1, U2.8]}
+  - {short: [U1.1, U1.2], value: 0.4 ohm}
+  - {short: [U1.5, TP1]}
+  - {leakage: [U1.3, U1.4], value: 120k, note: dirt}
+  - {voltage: [U1.8, GND], value: -2.1 V, behind: 1k}
+  - {part: R1, value: 47k}
+  - {no contact: U1.5}
+  - {no contact: V1@top, stays: true}
+bench: {contact: 40 mohm, noise: 200 uV, random: 7}
+)");
+  REQUIRE(defects.cuts.size() == 3);
+  CHECK(ends(defects.cuts[0].segment) == "V1@bottom-TP1");
+  CHECK(std::isinf(defects.cuts[0].ohm));
+  CHECK(ends(defects.cuts[1].segment) == "V1@top-V1@bottom");
+  CHECK(ends(defects.cuts[2].segment) == "U1.1@top-V1@top");
+  CHECK(defects.cuts[2].ohm == 35);
+  REQUIRE(defects.splits.size() == 1);
+  CHECK(defects.splits[0].net == board().find_net("VBAT"));
+  CHECK(defects.splits[0].off.size() == 2);
+  REQUIRE(defects.bridges.size() == 3);
+  CHECK(board().place_name(defects.bridges[0].a) == "U1.1@bottom");
+  CHECK(board().place_name(defects.bridges[0].b) == "U1.2@bottom");
+  CHECK(defects.bridges[0].ohm == 0.4);
+  CHECK(defects.bridges[1].ohm == 0.1);
+  CHECK(defects.bridges[2].ohm == 120e3);
+  REQUIRE(defects.sources.size() == 1);
+  CHECK(board()[defects.sources[0].b].net == board().find_net("GND"));
+  CHECK(defects.sources[0].volt == -2.1);
+  CHECK(defects.sources[0].ohm == 1000);
+  REQUIRE(defects.part_values.size() == 1);
+  CHECK(defects.part_values[0].ohm == 47e3);
+  REQUIRE(defects.no_contacts.size() == 2);
+  CHECK_FALSE(defects.no_contacts[0].stays);
+  CHECK(defects.no_contacts[1].point == board().find_point("V1@top"));
+  CHECK(defects.no_contacts[1].stays);
+  CHECK(defects.contact_ohm == 0.04);
+  CHECK(defects.noise_volt == 200e-6);
+  CHECK(defects.random == 7);
+}
+
+TEST_CASE("of two tracks side by side each defect takes one", "[tools][defects]") {
+  const Defects defects = read("defects:\n  - open: [U1.2, U2.2]\n  - open: [U2.2, U1.2]\n");
+  REQUIRE(defects.cuts.size() == 2);
+  CHECK(defects.cuts[0].segment != defects.cuts[1].segment);
+  CHECK(complaint("defects:\n  - open: [U1.2, U2.2]\n  - open: [U1.2, U2.2]\n"
+                  "  - open: [U1.2, U2.2]\n") ==
+        "d.yaml:5:11: open: U1.2 to U2.2 has a defect already; expected one for each segment");
+}
+
+TEST_CASE("a member of unknown way beside a route can be split off", "[tools][defects]") {
+  const Defects defects = read("defects:\n  - {split: HALF, off: [R1.2]}\n");
+  REQUIRE(defects.splits.size() == 1);
+  CHECK(defects.splits[0].off == std::vector<PointId>{*board().find_point("R1.2")});
+}
+
+TEST_CASE("each mistake of a defects file has its place and its sentence", "[tools][defects]") {
+  const std::vector<std::pair<std::string, std::string>> rows = {
+      {"open: [V1@top, TP1]",
+       "d.yaml:3:11: open: no segment joins V1@top and TP1; V1@top is joined with V1@bottom, "
+       "U1.1@top"},
+      {"open: [U1.8, U2.8]",
+       "d.yaml:3:11: open: no segment joins U1.8 and U2.8; U1.8 is joined with U1.8@leg, VBAT (way "
+       "unknown)"},
+      {"open: [U1.3, U2.3]",
+       "d.yaml:3:11: open: U1.3 and U2.3 are joined by more than one segment; say which: "
+       "U1.3@bottom to U2.3@bottom, U1.3@top to U2.3@top"},
+      {"open: [V9, TP1]",
+       "d.yaml:3:12: there is no point V9 on this board; expected one such as U2.7, V12@bottom or "
+       "TP3"},
+      {"open: [V1]", "d.yaml:3:11: open: it lists 1 points; expected 2"},
+      {"open: V1", "d.yaml:3:11: open: it is \"V1\"; expected a list, [U2.7, TP3]"},
+      {"{open: [V1@bottom, TP1], value: 1 ohm}",
+       "d.yaml:3:30: open: the key \"value\" is not known; expected one of open, note"},
+      {"{split: VBAT}", "d.yaml:3:5: split: off is missing; expected off: [TP9]"},
+      {"{split: VBUS, off: [TP2]}", "d.yaml:3:13: split: there is no net VBUS on this board"},
+      {"{split: VBAT, off: [TP2]}", "d.yaml:3:25: split: TP2 is not in net VBAT"},
+      {"{split: VBAT, off: [U1.8, U2.8, R1.1]}",
+       "d.yaml:3:24: split: off must hold some points of net VBAT, not none and not all"},
+      {"{split: HALF, off: [U1.7]}",
+       "d.yaml:3:25: split: the copper of U1.7 in net HALF is known; expected open: [U1.7, …], "
+       "with the segment that is cut"},
+      {"{split: VBAT, off: []}",
+       "d.yaml:3:24: split: off must hold some points of net VBAT, not none and not all"},
+      {"{short: [U1.1, U1.2], value: 0 ohm}",
+       "d.yaml:3:34: short: value is 0; expected more, such as 0.1 ohm"},
+      {"{short: [U1.1, U1.2], value: 4}",
+       "d.yaml:3:34: short: value is \"4\"; expected a value such as 120k or 35 ohm"},
+      {"{short: [TP1, TP1]}", "d.yaml:3:13: short: TP1 and TP1 are the same place; expected two"},
+      {"{leakage: [U1.1, U1.2]}",
+       "d.yaml:3:5: leakage: value is missing; expected value: 120k or 35 ohm"},
+      {"{voltage: [U1.1, GND]}", "d.yaml:3:5: voltage: value is missing; expected value: 2.1 V"},
+      {"{voltage: [U1.1, GND], value: 500 V}",
+       "d.yaml:3:35: voltage: value is 500 V; expected -100 to 100 V"},
+      {"{part: R9, value: 1k}", "d.yaml:3:12: part: there is no part R9 on this board"},
+      {"{part: U1, value: 1k}",
+       "d.yaml:3:12: part: U1 is of kind ic; another value of it is not simulated by this version; "
+       "leave "
+       "it out"},
+      {"{no contact: V1}",
+       "d.yaml:3:18: no contact: there is no point V1 on this board; expected one such as U2.7, "
+       "V12@bottom or TP3"},
+      {"{intermittent: [V1@top, V1@bottom], open for: 8 us, every: 250 ms}",
+       "d.yaml:3:5: intermittent is not simulated by this version; leave it out"},
+      {"{switch: S1, stuck: out}",
+       "d.yaml:3:5: switch is not simulated by this version; leave it out"},
+      {"{brocken: [V1@top, V1@bottom]}",
+       "d.yaml:3:5: this defect is not known; expected one of open, split, short, leakage, high "
+       "resistance, voltage, part, no contact"},
+      {"open",
+       "d.yaml:3:5: this defect is not known; expected one of open, split, short, leakage, "
+       "high resistance, voltage, part, no contact"}};
+  for (const auto& [defect, expected] : rows) {
+    INFO(defect);
+    CHECK(complaint("defects:\n  - " + defect + "\n") == expected);
+  }
+}
+
+TEST_CASE("a bench that this version does not simulate is refused by line", "[tools][defects]") {
+  CHECK(complaint("bench: {hum: 0.1 V}\n") ==
+        "d.yaml:2:9: bench: hum is not simulated by this version; leave it out");
+  CHECK(complaint("bench: {bounce: 6 ms}\n") ==
+        "d.yaml:2:9: bench: bounce is not simulated by this version; leave it out");
+  CHECK(complaint("bench: {contact: 25, noise: -1 V, random: -1}\n") ==
+        "d.yaml:2:18: bench: contact is \"25\"; expected a value such as 25 mohm\n"
+        "d.yaml:2:29: bench: noise is -1 V; expected 0 to 100 V\n"
+        "d.yaml:2:43: bench: random is \"-1\"; expected a whole number from 0 to 2147483647");
+}
+
+TEST_CASE("another kind of file is no defects file", "[tools][defects]") {
+  Diagnostics diagnostics("d.yaml");
+  CHECK_THROWS_WITH(read_defects("padwalk: board/1\n", board(), diagnostics),
+                    "d.yaml:1:10: this file is board/1; expected defects/1");
+}
