@@ -157,22 +157,22 @@ std::vector<SegmentId> Board::find_segments(std::string_view a, std::string_view
   return found;
 }
 
-double Board::suspicion(SegmentId id) const {
-  const Segment& segment = (*this)[id];
+double Board::suspicion(PlaceId id) const {
+  const Place& place = (*this)[id];
   double factor = 1;
+  if (place.point == kNoPoint || !(*this)[place.point].xy) {
+    return factor;
+  }
   for (const RegionDescription& region : description_.regions) {
-    for (const PlaceId end : {segment.a, segment.b}) {
-      const Place& place = (*this)[end];
-      if (place.point == kNoPoint) {
-        continue;
-      }
-      const std::optional<Xy> xy = (*this)[place.point].xy;
-      if (xy && on_side(place.side, region.side) && inside(region, *xy)) {
-        factor = std::max(factor, region.suspicion);
-      }
+    if (on_side(place.side, region.side) && inside(region, *(*this)[place.point].xy)) {
+      factor = std::max(factor, region.suspicion);
     }
   }
   return factor;
+}
+
+double Board::suspicion(SegmentId id) const {
+  return std::max(suspicion((*this)[id].a), suspicion((*this)[id].b));
 }
 
 std::vector<PartLink> Board::part_links() const {

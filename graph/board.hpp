@@ -163,8 +163,9 @@ class Board {
   /// The segments that join the two names, in order; see find_places.
   std::vector<SegmentId> find_segments(std::string_view a, std::string_view b) const;
 
-  /// How suspicious the regions make a segment: the largest factor of a region that holds one of
-  /// its ends on its side, else 1.
+  /// How suspicious the regions make a place: the largest factor of a region that holds it on its
+  /// side, else 1. A segment: the larger one of its ends.
+  double suspicion(PlaceId id) const;
   double suspicion(SegmentId id) const;
 
   /// Parts that join two nets for direct current on an assembled board; empty on a bare one.

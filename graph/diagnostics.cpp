@@ -28,6 +28,9 @@ void Diagnostics::throw_if_errors() const {
   for (const Diagnostic& diagnostic : sorted) {
     all += (all.empty() ? "" : "\n") + format(diagnostic);
   }
+  if (more_errors_ > 0) {
+    all += fmt::format("\n{}: and {} more mistakes", file_, more_errors_);
+  }
   throw BadFile(all);
 }
 

@@ -5,6 +5,7 @@
 // data (findings.hpp).
 #pragma once
 
+#include <cstddef>
 #include <stdexcept>
 #include <string>
 #include <vector>
@@ -24,13 +25,26 @@ struct Diagnostic {
   std::string text;
 };
 
-/// Collects errors and warnings of one file.
+/// Collects errors and warnings of one file: the first kMaxKept of each, since a hostile file may
+/// hold millions.
 class Diagnostics {
  public:
+  static constexpr std::size_t kMaxKept = 1000;
+
   explicit Diagnostics(std::string file) : file_(std::move(file)) {}
 
-  void error(Mark mark, std::string text) { errors_.push_back({mark, std::move(text)}); }
-  void warning(Mark mark, std::string text) { warnings_.push_back({mark, std::move(text)}); }
+  void error(Mark mark, std::string text) {
+    if (errors_.size() < kMaxKept) {
+      errors_.push_back({mark, std::move(text)});
+    } else {
+      ++more_errors_;
+    }
+  }
+  void warning(Mark mark, std::string text) {
+    if (warnings_.size() < kMaxKept) {
+      warnings_.push_back({mark, std::move(text)});
+    }
+  }
 
   const std::string& file() const { return file_; }
   const std::vector<Diagnostic>& errors() const { return errors_; }
@@ -46,6 +60,7 @@ class Diagnostics {
   std::string file_;
   std::vector<Diagnostic> errors_;
   std::vector<Diagnostic> warnings_;
+  std::size_t more_errors_ = 0;
 };
 
 /// A file that cannot be used; `what()` holds one line a mistake, each with file, line and column.

@@ -31,8 +31,9 @@ struct LocalRoute {
 struct Explanation {
   int breaks = 0;              ///< 0: nothing to explain; 3 stands for 'at least 3'
   bool contradiction = false;  ///< no set of breaks leaves these classes: the route cannot be right
-  /// For breaks 1 and 2: every smallest consistent set, each ascending, in lexicographic order.
-  /// For 3: one set, the edges that a minimum cut of some class from the others uses (a heuristic).
+  /// For breaks 1 and 2: every smallest consistent set, each ascending, in lexicographic order; of
+  /// sets of two the first 100000. For 3: one set, the edges that lie in a smallest cut of some
+  /// class from all others (a heuristic).
   std::vector<std::vector<int>> sets;
 };
 
@@ -66,23 +67,30 @@ struct OpenSuspect {
 };
 
 /// The pieces of one net, as places that are known to belong together. A touch adds its place to
-/// the piece that it joined, or as a piece of its own.
+/// the piece that it joined, at its end, or as a piece of its own behind the others.
 struct OpenCase {
   NetId net = kNoNet;
   std::vector<std::vector<PlaceId>> pieces;
-  /// Points that were silent alone, so that their lead's contact is among the suspects.
+  /// Points that were silent alone, so that their lead's contact is among the suspects: the first
+  /// piece that begins with the place of such a lead means the lead, not the place.
   std::vector<PointId> contact_doubtful;
 };
 
 struct OpenSuspects {
   int breaks = 0;  ///< 3: at least 3
   bool contradiction = false;
-  bool way_unknown = false;                        ///< 'slide the tip along the copper from here'
-  std::vector<OpenSuspect> suspects;               ///< most likely first
-  std::vector<std::vector<std::size_t>> together;  ///< for 2 breaks: sets, as indices into suspects
-  std::optional<PlaceId> next_touch;               ///< none where no touch can narrow it further
+  bool way_unknown = false;           ///< 'slide the tip along the copper from here'
+  std::vector<OpenSuspect> suspects;  ///< most likely first
+  /// For 2 breaks where the way is known: sets, as indices into suspects.
+  std::vector<std::vector<std::size_t>> together;
+  std::optional<PlaceId> next_touch;  ///< none where no touch can narrow it further
 };
 
+/// Where the way of some copper is not known, units of known copper hang by `unknown_way` segments.
+/// Where they hang on a route is open: a segment of the route is a suspect if it explains the
+/// pieces for some place to hang from. Breaks in unknown copper are sought towards the units that
+/// are not with the route, or with the largest group where there is none. Cost: that of explain()
+/// on the net's segments.
 OpenSuspects find_open_suspects(const Board& board, const OpenCase& open);
 
 /// One suspect of a short: two places of two nets that lie close together on a common side.
@@ -93,7 +101,8 @@ struct GapSuspect {
   double likelihood = 0;
 };
 
-/// Finds closest places of any two nets; built once a board, asked once a short.
+/// Finds closest places of any two nets; built once a board, which must outlive it, asked once a
+/// short. Not for several threads at once: it keeps the nets that it was asked for.
 class ShortSuspects {
  public:
   explicit ShortSuspects(const Board& board);

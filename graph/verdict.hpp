@@ -4,6 +4,8 @@
 // kind of net.
 #pragma once
 
+#include <optional>
+
 #include "graph/board.hpp"
 
 namespace padwalk::graph {
@@ -14,9 +16,12 @@ struct Limits {
   double open_above_ohm = 10e3;  ///< two points of one net are open above this
   double short_up_to_ohm = 10;   ///< two nets are shorted up to this
   double isolation_volt = 0.2;   ///< test voltage of isolation readings
+  /// What a class allows two points of one net; else good_up_to_ohm decides.
+  std::optional<double> continuity_ohm;
 };
 
-/// Limits of this board: assembled 10 kohm at 0.2 V, bare 2 Mohm at 5 V, or what the file says.
+/// Limits of this board: assembled 10 kohm at 0.2 V, bare 2 Mohm at 5 V, or what the file says. A
+/// class sets only the continuity limit of an assembled board.
 Limits limits_for(const Board& board);
 
 /// The most ohms that two points of one net may have. `expected_ohm` is what the copper should

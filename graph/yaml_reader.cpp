@@ -166,7 +166,7 @@ class TreeBuilder : public YAML::EventHandler {
       if (node.kind == YamlNode::Kind::null && node.mark.line > parent.key.mark.line) {
         node.mark = parent.key.mark;  // yaml-cpp notices an absent value at the next word
       }
-      parent.node.entries.emplace_back(std::move(parent.key), std::move(node));
+      parent.node.entries.push_back({std::move(parent.key), std::move(node)});
       parent.key = {};
       parent.has_key = false;
     }
@@ -195,9 +195,9 @@ class TreeBuilder : public YAML::EventHandler {
 
 const YamlNode* YamlNode::find(std::string_view key) const {
   const auto found = std::find_if(entries.begin(), entries.end(), [&](const auto& entry) {
-    return entry.first.kind == Kind::scalar && entry.first.scalar == key;
+    return entry.key.kind == Kind::scalar && entry.key.scalar == key;
   });
-  return found == entries.end() ? nullptr : &found->second;
+  return found == entries.end() ? nullptr : &found->value;
 }
 
 YamlNode parse_yaml(std::string_view text, Diagnostics& diagnostics) {
@@ -226,14 +226,14 @@ YamlNode parse_yaml(std::string_view text, Diagnostics& diagnostics) {
 
 void expect_format(const YamlNode& root, std::string_view kind, const Diagnostics& diagnostics) {
   const bool has_line = root.kind == YamlNode::Kind::map && !root.entries.empty() &&
-                        root.entries.front().first.scalar == "padwalk" &&
-                        root.entries.front().second.kind == YamlNode::Kind::scalar;
+                        root.entries.front().key.scalar == "padwalk" &&
+                        root.entries.front().value.kind == YamlNode::Kind::scalar;
   if (!has_line) {
     refuse(diagnostics, {1, 1},
            fmt::format("this is not a padwalk file; expected \"padwalk: {}\" as its first line",
                        kind));
   }
-  const YamlNode& found = root.entries.front().second;
+  const YamlNode& found = root.entries.front().value;
   if (found.scalar == kind) {
     return;
   }

@@ -9,12 +9,13 @@
 #include <cstdint>
 #include <string>
 #include <string_view>
-#include <utility>
 #include <vector>
 
 #include "graph/diagnostics.hpp"
 
 namespace padwalk::graph {
+
+struct YamlEntry;
 
 /// A YAML value. Shape: a tree; maps keep file order and duplicate keys.
 struct YamlNode {
@@ -23,16 +24,36 @@ struct YamlNode {
   bool quoted = false;
   Mark mark;
   std::string scalar;
-  std::vector<YamlNode> items;                         ///< of a sequence
-  std::vector<std::pair<YamlNode, YamlNode>> entries;  ///< of a map
+  std::vector<YamlNode> items;     ///< of a sequence
+  std::vector<YamlEntry> entries;  ///< of a map
+
+  // Defined behind YamlEntry: a vector is only made and destroyed where its element is known.
+  YamlNode();
+  YamlNode(const YamlNode&);
+  YamlNode(YamlNode&&) noexcept;
+  YamlNode& operator=(const YamlNode&);
+  YamlNode& operator=(YamlNode&&) noexcept;
+  ~YamlNode();
 
   /// The value of the first entry with that key, or nullptr.
   const YamlNode* find(std::string_view key) const;
 };
 
+struct YamlEntry {
+  YamlNode key;
+  YamlNode value;
+};
+
+inline YamlNode::YamlNode() = default;
+inline YamlNode::YamlNode(const YamlNode&) = default;
+inline YamlNode::YamlNode(YamlNode&&) noexcept = default;
+inline YamlNode& YamlNode::operator=(const YamlNode&) = default;
+inline YamlNode& YamlNode::operator=(YamlNode&&) noexcept = default;
+inline YamlNode::~YamlNode() = default;
+
 inline constexpr int kMaxNesting = 32;
 inline constexpr std::size_t kMaxFileBytes = std::size_t{64} << 20;
-inline constexpr std::size_t kMaxYamlValues = 8'000'000;
+inline constexpr std::size_t kMaxYamlValues = 16'000'000;
 
 /// Reads a whole file into memory. Errors: BadFile with one sentence for a missing file, a
 /// directory, an empty file, no permission, more than kMaxFileBytes.

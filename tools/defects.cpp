@@ -248,12 +248,12 @@ void DefectsReader::read_bench(const YamlNode& node) {
   YamlNode simulated = node;
   simulated.entries.clear();
   for (const auto& entry : node.entries) {
-    if (std::find(std::begin(kSimulated), std::end(kSimulated), entry.first.scalar) !=
+    if (std::find(std::begin(kSimulated), std::end(kSimulated), entry.key.scalar) !=
         std::end(kSimulated)) {
       simulated.entries.push_back(entry);
     } else {
-      diagnostics_.error(entry.first.mark,
-                         fmt::format("bench: {} {}", entry.first.scalar, kNotSimulated));
+      diagnostics_.error(entry.key.mark,
+                         fmt::format("bench: {} {}", entry.key.scalar, kNotSimulated));
     }
   }
   const YamlFields fields(simulated, "bench", {"contact", "noise", "random", "note"}, diagnostics_);

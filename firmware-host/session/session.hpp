@@ -49,8 +49,8 @@ struct Request {
   Channel sense = 0;
 };
 
-/// Units: ohm, volt. `ohm` is infinite where no current flowed beyond what the range resolves; a
-/// `follow` result is 0 or infinite.
+/// Units: ohm, volt. `ohm` is infinite, with no uncertainty, where no current flowed beyond what
+/// the range resolves, and where `clipped`; a `follow` result is 0 or infinite.
 struct Measurement {
   double ohm = 0;
   double uncertainty_ohm = 0;
@@ -101,10 +101,14 @@ class Session {
   /// Loads `channels` to 0 V and reads them; must pass before measure(). Errors: TesterError.
   PowerCheck power_check(std::span<const Channel> channels);
 
-  /// Measures in order, streaming programs. A second of silence on the host's side, or
-  /// needs_power_check(), makes a new power check necessary first. Errors: TesterError; a
-  /// std::logic_error for a channel that was not in the last power check that passed.
+  /// Measures in order, streaming programs. Where the tester opened its switches after a second of
+  /// silence, the same channels are checked again first. Errors: TesterError, also where that check
+  /// does not pass; std::logic_error for a request that cannot be: a channel that was not in the
+  /// last power check that passed, leads moved since then, sets too large.
   std::vector<Measurement> measure(std::span<const Request> requests);
+
+  /// After measure() threw TesterError: what it had read before, for its first requests.
+  const std::vector<Measurement>& partial_results() const;
 
   /// The tester opened its switches (a second of silence) or the caller moved leads since the last
   /// check.

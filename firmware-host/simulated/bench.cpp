@@ -159,8 +159,8 @@ void Bench::apply(const core::Setting& setting) {
     solve(*components_[number]);
   }
   // The sink bus is where the current from all sunk leads and that of the reference agree.
-  double ampere = 0;           // into the bus while it is at 0 V
-  double siemens_to_loads = 0; // by how much less for each volt of it
+  double ampere = 0;            // into the bus while it is at 0 V
+  double siemens_to_loads = 0;  // by how much less for each volt of it
   for (const std::size_t channel : closed_) {
     const FrontEnd& front = front_[channel];
     const int node = circuit_.leads[channel].node;

@@ -323,6 +323,16 @@ TEST_CASE("all mistakes are said in one run, in file order", "[graph][board_yaml
         "b.yaml:7:13: net \"A\": role is \"king\"; expected one of signal, ground, supply");
 }
 
+TEST_CASE("of a million mistakes the first thousand are said", "[graph][board_yaml]") {
+  std::string text = kHead;
+  for (int i = 0; i < 2500; ++i) {
+    text += "k" + std::to_string(i) + ": 1\n";
+  }
+  const std::string said = complaint(text);
+  CHECK(std::count(said.begin(), said.end(), '\n') == 1000);
+  CHECK_THAT(said, Catch::EndsWith("\nb.yaml: and 1500 more mistakes"));
+}
+
 TEST_CASE("a file of another kind is refused", "[graph][board_yaml]") {
   CHECK(complaint("padwalk: board/2\n") ==
         "b.yaml:1:10: this file is board/2, which this program does not know; expected board/1");

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "graph/board_yaml.hpp"
+#include "graph/yaml_reader.hpp"
 
 using namespace padwalk::graph;
 using padwalk::tools::Defects;
@@ -210,4 +211,24 @@ TEST_CASE("another kind of file is no defects file", "[tools][defects]") {
   Diagnostics diagnostics("d.yaml");
   CHECK_THROWS_WITH(read_defects("padwalk: board/1\n", board(), diagnostics),
                     "d.yaml:1:10: this file is board/1; expected defects/1");
+}
+
+TEST_CASE("the examples in FORMAT.md are a good board and its defects", "[tools][defects]") {
+  const std::string text = read_file(PADWALK_SOURCE_DIR "/boards/FORMAT.md");
+  const std::string fence = "```yaml\n";
+  std::vector<std::string> examples;
+  for (std::size_t at = text.find(fence); at != std::string::npos; at = text.find(fence, at)) {
+    at += fence.size();
+    examples.push_back(text.substr(at, text.find("```", at) - at));
+  }
+  REQUIRE(examples.size() == 2);
+  Diagnostics diagnostics("FORMAT.md");
+  BoardDescription description = read_board(examples[0], diagnostics);
+  diagnostics.throw_if_errors();
+  const Board example_board(std::move(description), diagnostics);
+  const Defects defects = read_defects(examples[1], example_board, diagnostics);
+  diagnostics.throw_if_errors();
+  CHECK(diagnostics.warnings().empty());
+  CHECK(defects.cuts.size() == 2);
+  CHECK(defects.bridges.size() == 2);
 }

@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: MIT
+//
+// Has the tester run programs, one after the other without a pause: the next one's bytes go out
+// while results of the one before come in. Whatever is lost on the way is sent or asked for again.
+#pragma once
+
+#include <cstdint>
+#include <deque>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "firmware-host/session/link.hpp"
+#include "firmware-host/session/programs.hpp"
+
+namespace padwalk::session {
+
+class Runner {
+ public:
+  /// `ability`: what the tester said; must outlive the runner, as must `link`.
+  Runner(Link& link, const wire::Ability& ability);
+
+  /// Runs `programs` in order and appends their results. Returns how many programs are done: fewer
+  /// than all only where the tester opened its switches since `checked_silences`, so that the power
+  /// must be checked again; the results are those of whole programs then.
+  /// Errors: TesterError; `results` then holds all that came before.
+  std::size_t run(std::span<const Program> programs, std::uint8_t permit,
+                  std::uint8_t checked_silences, std::vector<wire::Result>& results);
+
+  /// The tester's count of silences, as last heard.
+  std::uint8_t silences() const { return silences_; }
+
+ private:
+  /// A program on its way.
+  struct Flight {
+    std::uint16_t id = 0;
+    const Program* program = nullptr;
+    std::size_t kept = 0;        // bytes that the tester has
+    std::size_t sent = 0;        // bytes that are under way
+    std::uint8_t last_part = 0;  // sequence number
+    bool run_sent = false;
+    bool accepted = false;
+    bool asked = false;  // for results that are missing
+    std::vector<wire::Result> results;
+    std::optional<wire::Status> failed;
+
+    bool complete() const { return results.size() == program->results; }
+  };
+
+  std::size_t fly(std::span<const Program> programs, std::vector<wire::Result>& results);
+  bool wants_another() const;
+  void listen();
+  void pump(Flight& flight);
+  void send_run(Flight& flight);
+  void nudge();
+  void handle(const Incoming& incoming);
+  void handle(const wire::ProgramState& state, std::uint8_t sequence);
+  void handle(const wire::Results& message);
+  void ask(const Flight& flight, std::uint16_t first);
+  void ask_missing(const Flight& flight);
+  void go_back(Flight& flight);
+  void note_progress();
+  Flight* find(std::uint16_t id);
+
+  Link& link_;
+  const wire::Ability& ability_;
+  std::deque<Flight> flights_;
+  std::uint16_t next_id_ = 1;
+  std::uint8_t permit_ = 0;
+  std::uint8_t silences_;
+  std::uint8_t checked_silences_ = 0;
+  Clock::duration patience_{};
+  Clock::time_point quiet_since_;
+};
+
+}  // namespace padwalk::session

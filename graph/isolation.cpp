@@ -1,0 +1,291 @@
+// SPDX-License-Identifier: MIT
+#include "graph/isolation.hpp"
+
+#include <algorithm>
+#include <bit>
+#include <cassert>
+#include <map>
+
+namespace padwalk::graph {
+
+namespace {
+
+/// ceil(log2 n), 0 for n up to 1.
+std::size_t bits_for(std::size_t n) {
+  return n <= 1 ? 0 : static_cast<std::size_t>(std::bit_width(n - 1));
+}
+
+void erase(PairSearch::List& list, std::uint32_t node) {
+  list.erase(std::remove(list.begin(), list.end(), node), list.end());
+}
+
+PairSearch::List without(PairSearch::List list, std::uint32_t node) {
+  erase(list, node);
+  return list;
+}
+
+template <typename T>
+void append(std::vector<T>& to, const std::vector<T>& from) {
+  to.insert(to.end(), from.begin(), from.end());
+}
+
+}  // namespace
+
+std::vector<PointId> ScanUnit::all_points() const {
+  std::vector<PointId> all;
+  for (const std::vector<PointId>& of_net : points) {
+    append(all, of_net);
+  }
+  return all;
+}
+
+Isolation::Isolation(std::span<const ScanUnit> units, double conducting_ohm,
+                     double one_conductor_ohm, std::size_t block_side)
+    : conducting_ohm_(conducting_ohm), one_conductor_ohm_(one_conductor_ohm) {
+  make_nodes(units);
+  make_blocks(units, block_side);
+  for (std::size_t block = 0; block < blocks_.size(); ++block) {
+    plan_block(block);
+  }
+  for (std::size_t first = 0; first < blocks_.size(); ++first) {
+    for (std::size_t second = first + 1; second < blocks_.size(); ++second) {
+      steps_.push_back({StepKind::blocks, first, second, {}, {}});
+    }
+  }
+}
+
+void Isolation::make_nodes(std::span<const ScanUnit> units) {
+  std::map<std::uint32_t, std::size_t> node_of_cluster;
+  for (std::uint32_t unit = 0; unit < units.size(); ++unit) {
+    const auto [at, fresh] = node_of_cluster.emplace(units[unit].cluster, nodes_.size());
+    if (fresh) {
+      nodes_.emplace_back();
+    }
+    Node& node = nodes_[at->second];
+    append(node.points, units[unit].all_points());
+    node.one_conductor = fresh;
+    node.ground = node.ground || units[unit].ground;
+    node.units.push_back(unit);
+  }
+}
+
+/// Blocks hold up to `block_side` nets, grounds last so that they are sunk against all other blocks.
+void Isolation::make_blocks(std::span<const ScanUnit> units, std::size_t block_side) {
+  List order;
+  for (const bool ground : {false, true}) {
+    for (std::uint32_t node = 0; node < nodes_.size(); ++node) {
+      if (nodes_[node].ground == ground) {
+        order.push_back(node);
+      }
+    }
+  }
+  const auto nets_of = [&](std::uint32_t node) {
+    std::size_t nets = 0;
+    for (const std::uint32_t unit : nodes_[node].units) {
+      nets += units[unit].points.size();
+    }
+    return nets;
+  };
+  std::size_t ground_nets = 0;
+  for (const std::uint32_t node : order) {
+    ground_nets += nodes_[node].ground ? nets_of(node) : 0;
+  }
+  std::size_t nets_in_block = 0;
+  bool grounds_began = false;
+  for (const std::uint32_t node : order) {
+    // Grounds share one block if they fit, so that none is ever driven against a signal.
+    const std::size_t nets = nodes_[node].ground && !grounds_began ? ground_nets : nets_of(node);
+    grounds_began = nodes_[node].ground;
+    if (blocks_.empty() || (block_side > 0 && nets_in_block + nets > block_side)) {
+      blocks_.emplace_back();
+      nets_in_block = 0;
+    }
+    blocks_.back().push_back(node);
+    nets_in_block += nets_of(node);
+  }
+}
+
+void Isolation::plan_block(std::size_t block) {
+  std::size_t signals = 0;
+  std::size_t grounds = 0;
+  for (const std::uint32_t id : blocks_[block]) {
+    Node& node = nodes_[id];
+    (node.ground ? node.ground_code : node.code) =
+        static_cast<std::uint32_t>(node.ground ? grounds++ : signals++);
+  }
+  const std::size_t bits = bits_for(signals + (grounds > 0 ? 1 : 0));
+  for (const std::uint32_t id : blocks_[block]) {
+    if (nodes_[id].ground) {
+      nodes_[id].code = static_cast<std::uint32_t>((std::uint64_t{1} << bits) - 1);
+    }
+  }
+  for (std::size_t bit = 0; bit < bits; ++bit) {
+    steps_.push_back({StepKind::bit, block, bit, {}, {}});
+  }
+  for (std::size_t bit = 0; bit < bits_for(grounds); ++bit) {
+    steps_.push_back({StepKind::ground_bit, block, bit, {}, {}});
+  }
+}
+
+void Isolation::begin(Step step) {
+  kind_ = step.kind;
+  leaky_ = false;
+  if (kind_ == StepKind::lists) {
+    a_ = std::move(step.a);
+    b_ = std::move(step.b);
+    return;
+  }
+  const auto add_alive = [&](std::size_t block, auto side) {
+    for (const std::uint32_t node : blocks_[block]) {
+      if (nodes_[node].alive && (kind_ != StepKind::ground_bit || nodes_[node].ground)) {
+        (side(nodes_[node]) ? b_ : a_).push_back(node);
+      }
+    }
+  };
+  if (kind_ == StepKind::blocks) {
+    add_alive(step.block, [](const Node&) { return false; });
+    add_alive(step.other, [](const Node&) { return true; });
+  } else {
+    add_alive(step.block, [&](const Node& node) {
+      return ((kind_ == StepKind::bit ? node.code : node.ground_code) >> step.other & 1U) != 0;
+    });
+  }
+}
+
+void Isolation::finish_step() {
+  a_.clear();
+  b_.clear();
+}
+
+std::vector<PointId> Isolation::points_of(const List& nodes) const {
+  std::vector<PointId> points;
+  for (const std::uint32_t node : nodes) {
+    append(points, nodes_[node].points);
+  }
+  return points;
+}
+
+std::optional<Isolation::Query> Isolation::next() {
+  if (search_) {
+    const PairSearch::Lists& lists = search_->query();
+    return Query{points_of(lists.first), points_of(lists.second), search_->confirming()};
+  }
+  while (a_.empty() || b_.empty()) {
+    finish_step();
+    if (steps_.empty()) {
+      return std::nullopt;
+    }
+    begin(std::move(steps_.front()));
+    steps_.pop_front();
+  }
+  return Query{points_of(a_), points_of(b_), false};
+}
+
+void Isolation::answer(double ohm) {
+  const bool conducts = ohm <= conducting_ohm_;
+  if (!search_) {
+    assert(!a_.empty() && !b_.empty());
+    if (conducts) {
+      search_.emplace(a_, b_, leaky_);
+    } else {
+      finish_step();
+    }
+    return;
+  }
+  search_->answer(conducts);
+  if (!search_->over()) {
+    return;
+  }
+  const auto found = search_->found();
+  leaky_ = leaky_ || search_->thorough();
+  search_.reset();
+  if (found) {
+    join(found->first, found->second, ohm);
+  } else {
+    finish_step();
+  }
+}
+
+void Isolation::join(std::uint32_t a, std::uint32_t b, double ohm) {
+  joins_.push_back({nodes_[a].units, nodes_[b].units, ohm});
+  switch (kind_) {
+    case StepKind::bit:
+    case StepKind::ground_bit:
+      merge(a, b, ohm);
+      break;
+    case StepKind::blocks:
+      drop_from_other_block(a, b, ohm);
+      break;
+    case StepKind::lists:  // one of the lists holds a single node
+      a_.size() == 1 ? erase(b_, b) : erase(a_, a);
+      break;
+  }
+}
+
+/// One node with one code, which is still on its side of the step at hand.
+void Isolation::merge(std::uint32_t a, std::uint32_t b, double ohm) {
+  const bool keep_b = nodes_[b].ground;
+  Node& kept = nodes_[keep_b ? b : a];
+  Node& gone = nodes_[keep_b ? a : b];
+  append(kept.points, gone.points);
+  append(kept.units, gone.units);
+  kept.one_conductor = kept.one_conductor && gone.one_conductor && ohm <= one_conductor_ohm_;
+  gone.alive = false;
+  keep_b ? erase(a_, a) : erase(b_, b);
+}
+
+void Isolation::drop_from_other_block(std::uint32_t a, std::uint32_t b, double ohm) {
+  erase(b_, b);
+  List others = without(a_, a);
+  if (others.empty()) {
+    return;
+  }
+  if (nodes_[b].one_conductor && ohm <= one_conductor_ohm_) {
+    left_out_.push_back({std::move(others), b});  // what conducts to b conducts to a: known
+  } else {
+    steps_.push_front({StepKind::lists, 0, 0, std::move(others), {b}});
+  }
+}
+
+std::vector<Isolation::Join> Isolation::take_joins() {
+  return std::exchange(joins_, {});
+}
+
+void Isolation::ask_again_if(const std::function<bool(std::uint32_t unit)>& in_fragments) {
+  std::vector<LeftOut> still;
+  for (LeftOut& left : left_out_) {
+    const List& units = nodes_[left.node].units;
+    if (std::any_of(units.begin(), units.end(), in_fragments)) {
+      steps_.push_back({StepKind::lists, 0, 0, std::move(left.others), {left.node}});
+    } else {
+      still.push_back(std::move(left));
+    }
+  }
+  left_out_ = std::move(still);
+}
+
+void Isolation::ask_point(PointId point, std::uint32_t unit) {
+  List others;
+  bool ground = false;
+  for (std::uint32_t node = 0; node < nodes_.size(); ++node) {
+    const List& units = nodes_[node].units;
+    const bool holds_it = std::find(units.begin(), units.end(), unit) != units.end();
+    ground = ground || (holds_it && nodes_[node].ground);
+    if (nodes_[node].alive && !holds_it) {
+      others.push_back(node);
+    }
+  }
+  Node alone;
+  alone.points = {point};
+  alone.units = {unit};
+  alone.ground = ground;
+  alone.alive = false;  // its point is in its own node already
+  const auto id = static_cast<std::uint32_t>(nodes_.size());
+  nodes_.push_back(std::move(alone));
+  Step step;
+  (ground ? step.a : step.b) = std::move(others);
+  (ground ? step.b : step.a) = {id};
+  steps_.push_back(std::move(step));
+}
+
+}  // namespace padwalk::graph

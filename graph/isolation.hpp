@@ -1,0 +1,120 @@
+// SPDX-License-Identifier: MIT
+//
+// Which sets of points to read against each other to prove that no two nets conduct, and to find
+// the pairs that do. One query at a time; knows no tester and no board, only groups of points.
+//
+// Nodes carry binary codes. Query b drives all nodes whose bit b is 0 and sinks all whose bit is 1;
+// a query that conducts is searched for a pair, the pair becomes one node with one code, and the
+// query is asked again. One pass over the bits is enough, since joined nodes agree on all bits that
+// are done. Nets that parts join are one node from the start: they share a code, so no query has
+// them on two sides. Ground has the code of all ones and is so always in the sink set; several
+// ground nets share that code and are then told apart by queries of their own.
+//
+// With a block limit the nodes are cut into blocks: codes inside each, one query a pair of blocks.
+#pragma once
+
+#include <deque>
+#include <functional>
+#include <span>
+
+#include "graph/pair_search.hpp"
+#include "graph/reading.hpp"
+
+namespace padwalk::graph {
+
+/// What isolation takes for one conductor: a net, nets that closed parts tie together, or a point
+/// that is in no net.
+struct ScanUnit {
+  std::vector<NetId> nets;                   ///< empty: a point in no net
+  std::vector<std::vector<PointId>> points;  ///< net by net
+  std::uint32_t cluster = 0;                 ///< units that parts join share one
+  bool ground = false;
+
+  std::vector<PointId> all_points() const;
+};
+
+class Isolation {
+ public:
+  struct Query {
+    std::vector<PointId> source;
+    std::vector<PointId> sink;
+    bool confirm = false;  ///< an independent repetition: this pair is about to be believed
+  };
+  /// Two groups of units that conduct to each other.
+  struct Join {
+    PairSearch::List a;
+    PairSearch::List b;
+    double ohm = 0;  ///< of the confirmation
+  };
+
+  /// `conducting_ohm`: a query conducts at or below. `one_conductor_ohm`: a pair is so well joined
+  /// that it is one conductor. `block_side`: nets a side of a query; 0: no limit.
+  Isolation(std::span<const ScanUnit> units, double conducting_ohm, double one_conductor_ohm,
+            std::size_t block_side);
+
+  /// The query that waits for its answer; empty: there is nothing left to ask.
+  std::optional<Query> next();
+  /// The lowest ohms of the query that next() gave.
+  void answer(double ohm);
+
+  /// The pairs found since the last call.
+  std::vector<Join> take_joins();
+
+  /// Between blocks, a found node is taken for one conductor and not asked again against the rest
+  /// of the other block. Asks after all where that was wrong, because `in_fragments(unit)`.
+  void ask_again_if(const std::function<bool(std::uint32_t unit)>& in_fragments);
+
+  /// Asks one point of `unit` against all nodes that do not hold `unit`.
+  void ask_point(PointId point, std::uint32_t unit);
+
+ private:
+  using List = PairSearch::List;
+  struct Node {
+    std::vector<PointId> points;
+    List units;
+    std::uint32_t code = 0;
+    std::uint32_t ground_code = 0;  ///< tells grounds apart
+    bool ground = false;
+    bool one_conductor = true;
+    bool alive = true;
+  };
+  enum class StepKind : std::uint8_t { bit, ground_bit, blocks, lists };
+  /// A query that is planned; its lists are made when its turn comes.
+  struct Step {
+    StepKind kind = StepKind::lists;
+    std::size_t block = 0;
+    std::size_t other = 0;  ///< the bit, or the second block
+    List a;
+    List b;
+  };
+  /// Pairs that were left out: all of `others` against `node`.
+  struct LeftOut {
+    List others;
+    std::uint32_t node = 0;
+  };
+
+  void make_nodes(std::span<const ScanUnit> units);
+  void make_blocks(std::span<const ScanUnit> units, std::size_t block_side);
+  void plan_block(std::size_t block);
+  void begin(Step step);
+  void finish_step();
+  void join(std::uint32_t a, std::uint32_t b, double ohm);
+  void merge(std::uint32_t a, std::uint32_t b, double ohm);
+  void drop_from_other_block(std::uint32_t a, std::uint32_t b, double ohm);
+  std::vector<PointId> points_of(const List& nodes) const;
+
+  double conducting_ohm_;
+  double one_conductor_ohm_;
+  std::vector<Node> nodes_;
+  std::vector<List> blocks_;
+  std::deque<Step> steps_;
+  StepKind kind_ = StepKind::lists;  ///< of the step at hand, and its lists
+  List a_;
+  List b_;
+  bool leaky_ = false;  ///< the step at hand conducted although no pair of it did
+  std::optional<PairSearch> search_;
+  std::vector<Join> joins_;
+  std::vector<LeftOut> left_out_;
+};
+
+}  // namespace padwalk::graph

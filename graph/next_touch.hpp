@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: MIT
+//
+// Which place of a net to touch next, given what may be broken. Part of find_open_suspects.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "graph/local_net.hpp"
+
+namespace padwalk::graph {
+
+/// What may have happened: indices into LocalNet::causes that are broken together.
+struct Hypothesis {
+  std::vector<int> causes;
+  double weight = 0;
+};
+
+/// Looks for a touch among the places that can be reached and are in no piece. Every touch costs 1.
+class TouchAdvisor {
+ public:
+  TouchAdvisor(const Board& board, const LocalNet& net);
+
+  /// For single breaks that lie in a row between two pieces: the first cut of the best plan.
+  std::optional<PlaceId> in_a_row(const std::vector<Hypothesis>& suspects) const;
+
+  /// For all else: the place whose reading tells most on average, none if no place tells anything.
+  /// Looks at the 2000 likeliest hypotheses.
+  std::optional<PlaceId> most_informative(std::vector<Hypothesis> hypotheses) const;
+
+ private:
+  std::vector<int> row_order(const std::vector<Hypothesis>& suspects,
+                             const std::vector<std::size_t>& component) const;
+  /// What a touch of each vertex would say: which pieces it conducts to.
+  std::vector<std::size_t> answers(const Hypothesis& hypothesis) const;
+
+  const LocalNet& net_;
+  std::vector<bool> touchable_;  ///< by vertex
+};
+
+}  // namespace padwalk::graph

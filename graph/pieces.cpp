@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: MIT
+#include "graph/pieces.hpp"
+
+#include <boost/pending/disjoint_sets.hpp>
+
+namespace padwalk::graph {
+
+namespace {
+
+/// The two points that a reading is about; kNoPoint where it is about sets.
+std::pair<PointId, PointId> two_points(const WantedReading& wanted) {
+  const bool follow = wanted.purpose == Purpose::follow;
+  if (wanted.source.size() != 1 || (!follow && wanted.sink.size() != 1)) {
+    return {kNoPoint, kNoPoint};
+  }
+  return {wanted.source.front(), follow ? wanted.sense : wanted.sink.front()};
+}
+
+}  // namespace
+
+Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
+                       std::span<const Reading> readings, double same_net_ohm,
+                       double two_nets_ohm) {
+  const std::size_t points = board.points().size();
+  std::vector<bool> is_attached(points);
+  for (const PointId point : attached) {
+    is_attached[index(point)] = true;
+  }
+  boost::disjoint_sets_with_storage<> joined(points);
+  for (const Reading& reading : readings) {
+    const auto [a, b] = two_points(reading.wanted);
+    if (a == kNoPoint || !is_attached[index(a)] || !is_attached[index(b)]) {
+      continue;
+    }
+    const bool same_net = board[a].net == board[b].net && board[a].net != kNoNet;
+    if (reading.ohm <= (same_net ? same_net_ohm : two_nets_ohm)) {
+      joined.union_set(index(a), index(b));
+    }
+  }
+  Pieces pieces;
+  pieces.piece_of.assign(points, Pieces::kNotAttached);
+  std::vector<std::uint32_t> number(points, Pieces::kNotAttached);  // by a set's representative
+  for (std::size_t i = 0; i < points; ++i) {
+    if (!is_attached[i]) {
+      continue;
+    }
+    std::uint32_t& piece = number[joined.find_set(i)];
+    if (piece == Pieces::kNotAttached) {
+      piece = static_cast<std::uint32_t>(pieces.members.size());
+      pieces.members.emplace_back();
+    }
+    pieces.piece_of[i] = piece;
+    pieces.members[piece].push_back(PointId{static_cast<std::uint32_t>(i)});
+  }
+  return pieces;
+}
+
+}  // namespace padwalk::graph

@@ -1,0 +1,561 @@
+// SPDX-License-Identifier: MIT
+#include "graph/scan.hpp"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <functional>
+#include <map>
+#include <numeric>
+#include <random>
+#include <set>
+
+#include "graph/pieces.hpp"
+
+namespace {
+
+using namespace padwalk::graph;
+
+using Labels = std::vector<std::size_t>;  // one a point: equal labels are one conductor
+
+/// A board whose point P<i> belongs to net N<expected[i]>.
+Board make_board(const Labels& expected, std::set<std::size_t> grounds = {}) {
+  BoardDescription description;
+  description.state = BoardState::bare;
+  std::map<std::size_t, NetDescription> nets;
+  for (std::size_t i = 0; i < expected.size(); ++i) {
+    PointDescription point;
+    point.name = "P" + std::to_string(i);
+    description.points.push_back(point);
+    NetDescription& net = nets[expected[i]];
+    net.name = "N" + std::to_string(expected[i]);
+    net.members.push_back({point.name, {}});
+    if (grounds.count(expected[i]) != 0) {
+      net.role = NetRole::ground;
+    }
+  }
+  for (const auto& [label, net] : nets) {
+    description.nets.push_back(net);
+  }
+  Diagnostics diagnostics("test");
+  return Board(std::move(description), diagnostics);
+}
+
+std::vector<PointId> all_points(const Board& board) {
+  std::vector<PointId> points;
+  for (std::size_t i = 0; i < board.points().size(); ++i) {
+    points.push_back(PointId{static_cast<std::uint32_t>(i)});
+  }
+  return points;
+}
+
+using Tester = std::function<double(const WantedReading&)>;
+
+/// What an ideal tester reads where these labels are the real conductors.
+Tester ideal(Labels actual, double joined_ohm = 0) {
+  return [actual, joined_ohm](const WantedReading& wanted) {
+    std::set<std::size_t> driven;
+    for (const PointId point : wanted.source) {
+      driven.insert(actual[index(point)]);
+    }
+    const auto follows = [&](PointId point) { return driven.count(actual[index(point)]) != 0; };
+    const bool joined = wanted.purpose == Purpose::follow
+                            ? follows(wanted.sense)
+                            : std::any_of(wanted.sink.begin(), wanted.sink.end(), follows);
+    return joined ? joined_ohm : kOpenOhm;
+  };
+}
+
+/// Resistors between conductors; `actual` says on which conductor each point is.
+struct Resistive {
+  Labels actual;
+  Eigen::MatrixXd conductance;  // symmetric, siemens, between conductors
+
+  double operator()(const WantedReading& wanted) const {
+    const Eigen::Index n = conductance.rows();
+    std::vector<int> held(static_cast<std::size_t>(n), -1);  // 1 driven, 0 sunk
+    for (const PointId point : wanted.source) {
+      held[actual[index(point)]] = 1;
+    }
+    for (const PointId point : wanted.sink) {
+      if (held[actual[index(point)]] == 1) {
+        return 0;
+      }
+      held[actual[index(point)]] = 0;
+    }
+    std::vector<Eigen::Index> floating;
+    for (Eigen::Index i = 0; i < n; ++i) {
+      if (held[static_cast<std::size_t>(i)] < 0 && conductance.row(i).sum() > 0) {
+        floating.push_back(i);
+      }
+    }
+    const auto size = static_cast<Eigen::Index>(floating.size());
+    Eigen::MatrixXd a = Eigen::MatrixXd::Identity(size, size) * 1e-15;
+    Eigen::VectorXd b = Eigen::VectorXd::Zero(size);
+    for (Eigen::Index i = 0; i < size; ++i) {
+      a(i, i) += conductance.row(floating[static_cast<std::size_t>(i)]).sum();
+      for (Eigen::Index j = 0; j < size; ++j) {
+        a(i, j) -= i == j ? 0
+                          : conductance(floating[static_cast<std::size_t>(i)],
+                                        floating[static_cast<std::size_t>(j)]);
+      }
+      for (Eigen::Index k = 0; k < n; ++k) {
+        b(i) += held[static_cast<std::size_t>(k)] == 1
+                    ? conductance(floating[static_cast<std::size_t>(i)], k)
+                    : 0;
+      }
+    }
+    const Eigen::VectorXd inner = a.ldlt().solve(b);
+    std::vector<double> volt(static_cast<std::size_t>(n), 0);
+    for (std::size_t i = 0; i < volt.size(); ++i) {
+      volt[i] = held[i] == 1 ? 1 : 0;
+    }
+    for (Eigen::Index i = 0; i < size; ++i) {
+      volt[static_cast<std::size_t>(floating[static_cast<std::size_t>(i)])] = inner(i);
+    }
+    double current = 0;
+    for (Eigen::Index i = 0; i < n; ++i) {
+      for (Eigen::Index j = 0; held[static_cast<std::size_t>(i)] == 1 && j < n; ++j) {
+        current += conductance(i, j) *
+                   (volt[static_cast<std::size_t>(i)] - volt[static_cast<std::size_t>(j)]);
+      }
+    }
+    return current > 0 ? 1 / current : kOpenOhm;
+  }
+};
+
+/// Runs rounds until the scan is content; checks the shape of everything that it asks.
+struct Run {
+  Run(const Board& the_board, const Tester& the_tester, ScanLimits the_limits = {},
+      bool is_faulty = true)
+      : board(the_board),
+        faulty(is_faulty),
+        limits(the_limits),
+        attached(all_points(the_board)),
+        scan(the_board, attached, the_limits) {
+    go(the_tester);
+  }
+
+  void go(const Tester& tester) {
+    for (auto round = scan.next(); !round.empty(); round = scan.next()) {
+      ++rounds;
+      std::vector<Reading> readings;
+      for (const WantedReading& wanted : round) {
+        check(wanted);
+        readings.push_back({wanted, tester(wanted), 0, 0.2});
+        asked.push_back(wanted);
+      }
+      scan.record(readings);
+    }
+    REQUIRE(scan.next().empty());
+  }
+
+  void check(const WantedReading& wanted) {
+    std::set<PointId> points(wanted.source.begin(), wanted.source.end());
+    points.insert(wanted.sink.begin(), wanted.sink.end());
+    REQUIRE(points.size() == wanted.source.size() + wanted.sink.size());
+    REQUIRE(wanted.source.size() <= limits.max_set);
+    REQUIRE(wanted.sink.size() <= limits.max_set);
+    REQUIRE(!wanted.source.empty());
+    REQUIRE(wanted.sink.empty() == (wanted.purpose == Purpose::follow));
+    REQUIRE((wanted.sense != kNoPoint) == (wanted.purpose == Purpose::follow));
+    if (wanted.purpose == Purpose::continuity) {
+      REQUIRE(points.size() == 2);
+    }
+    if (wanted.purpose == Purpose::isolation) {
+      const auto is_ground = [&](PointId point) {
+        return board[point].net != kNoNet && board[board[point].net].role == NetRole::ground;
+      };
+      if (std::any_of(wanted.source.begin(), wanted.source.end(), is_ground)) {
+        // Only grounds against grounds, and what turned out to be joined to them.
+        const auto grounds = std::count_if(board.nets().begin(), board.nets().end(), [](const Net& net) {
+          return net.role == NetRole::ground;
+        });
+        REQUIRE(grounds > 1);
+        REQUIRE((faulty || std::all_of(wanted.sink.begin(), wanted.sink.end(), is_ground)));
+      }
+    }
+  }
+
+  std::set<std::set<std::size_t>> pieces() const {
+    const Pieces found = measured_pieces(board, attached, scan.readings(), limits.same_net_ohm,
+                                         limits.short_ohm);
+    std::set<std::set<std::size_t>> sets;
+    for (const std::vector<PointId>& piece : found.members) {
+      std::set<std::size_t> set;
+      for (const PointId point : piece) {
+        set.insert(index(point));
+      }
+      sets.insert(set);
+    }
+    return sets;
+  }
+
+  const Board& board;
+  bool faulty;
+  ScanLimits limits;
+  std::vector<PointId> attached;
+  Scan scan;
+  std::size_t rounds = 0;
+  std::vector<WantedReading> asked;
+};
+
+std::set<std::set<std::size_t>> partition(const Labels& labels) {
+  std::map<std::size_t, std::set<std::size_t>> classes;
+  for (std::size_t i = 0; i < labels.size(); ++i) {
+    classes[labels[i]].insert(i);
+  }
+  std::set<std::set<std::size_t>> sets;
+  for (const auto& [label, points] : classes) {
+    sets.insert(points);
+  }
+  return sets;
+}
+
+std::size_t ceil_log2(std::size_t n) {
+  std::size_t bits = 0;
+  while ((std::size_t{1} << bits) < n) {
+    ++bits;
+  }
+  return bits;
+}
+
+/// All partitions of n points, as restricted growth strings.
+std::vector<Labels> all_partitions(std::size_t n) {
+  std::vector<Labels> all;
+  Labels now;
+  const std::function<void(std::size_t)> grow = [&](std::size_t classes) {
+    if (now.size() == n) {
+      all.push_back(now);
+      return;
+    }
+    for (std::size_t label = 0; label <= classes; ++label) {
+      now.push_back(label);
+      grow(std::max(classes, label + 1));
+      now.pop_back();
+    }
+  };
+  grow(0);
+  return all;
+}
+
+/// The most readings that B3 allows: isolation L + s (2 L - 1) for s merges, and for a group of n
+/// points in t fragments n t - t (t + 1) / 2.
+std::size_t most_readings(const Labels& expected, const Labels& actual) {
+  std::size_t nets = 0;
+  std::map<std::size_t, std::size_t> group_of_net;
+  for (const std::size_t net : expected) {
+    nets += group_of_net.emplace(net, net).second ? 1 : 0;
+  }
+  std::size_t merges = 0;
+  for (std::size_t i = 0; i < expected.size(); ++i) {
+    for (std::size_t j = 0; j < i; ++j) {
+      const std::size_t a = group_of_net[expected[i]];
+      const std::size_t b = group_of_net[expected[j]];
+      if (actual[i] == actual[j] && a != b) {
+        ++merges;
+        for (auto& [net, group] : group_of_net) {
+          group = group == b ? a : group;
+        }
+      }
+    }
+  }
+  std::map<std::size_t, std::size_t> points;
+  std::map<std::size_t, std::set<std::size_t>> fragments;
+  for (std::size_t i = 0; i < expected.size(); ++i) {
+    ++points[group_of_net[expected[i]]];
+    fragments[group_of_net[expected[i]]].insert(actual[i]);
+  }
+  const std::size_t bits = ceil_log2(nets);
+  std::size_t most = bits + merges * (bits == 0 ? 0 : 2 * bits - 1);
+  for (const auto& [group, n] : points) {
+    const std::size_t t = fragments[group].size();
+    most += n * t - t * (t + 1) / 2;
+  }
+  return most;
+}
+
+/// Random nets, then up to 3 shorts and up to 3 opens.
+struct RandomBoard {
+  Labels expected;
+  Labels actual;
+};
+RandomBoard random_board(std::mt19937& random, std::size_t most_points) {
+  const auto below = [&](std::size_t n) { return random() % n; };
+  RandomBoard board;
+  const std::size_t points = 2 + below(most_points - 1);
+  const std::size_t nets = 1 + below(points);
+  for (std::size_t i = 0; i < points; ++i) {
+    board.expected.push_back(below(nets));
+  }
+  board.actual = board.expected;
+  std::size_t fresh = points;
+  for (std::size_t opens = below(4); opens > 0; --opens) {
+    const std::size_t label = board.actual[below(points)];
+    for (std::size_t& one : board.actual) {
+      one = one == label && below(2) == 0 ? fresh : one;
+    }
+    ++fresh;
+  }
+  for (std::size_t shorts = below(4); shorts > 0; --shorts) {
+    const std::size_t a = board.actual[below(points)];
+    const std::size_t b = board.actual[below(points)];
+    std::replace(board.actual.begin(), board.actual.end(), a, b);
+  }
+  return board;
+}
+
+/// n points dealt to c nets.
+Labels dealt(std::size_t n, std::size_t c) {
+  Labels labels;
+  for (std::size_t i = 0; i < n; ++i) {
+    labels.push_back(i % c);
+  }
+  return labels;
+}
+
+const Labels kTwelve = {0, 0, 0, 1, 1, 2, 2, 2, 3, 3, 4, 5};
+
+}  // namespace
+
+TEST_CASE("the worked example of twelve points takes 9, 14, 9 and 17 readings", "[graph][scan]") {
+  const Board board = make_board(kTwelve);
+  const auto check = [&](const Labels& actual, std::size_t scan, std::size_t confirm) {
+    const Run run(board, ideal(actual));
+    CHECK(run.pieces() == partition(actual));
+    CHECK(run.scan.counts().scan == scan);
+    CHECK(run.scan.counts().confirm == confirm);
+    return run.rounds;
+  };
+  CHECK(check(kTwelve, 9, 0) == 4);  // three isolation readings one by one, continuity at once
+  check({0, 0, 0, 1, 1, 2, 2, 2, 3, 3, 1, 5}, 14, 1);     // point 4 shorted to point 10
+  check({0, 0, 0, 1, 1, 2, 2, 9, 3, 3, 4, 5}, 9, 1);      // point 7 broken off
+  check({0, 0, 0, 1, 1, 2, 2, 3, 3, 3, 4, 5}, 17, 2);     // and touching net 3
+}
+
+TEST_CASE("a healthy board takes N - c + ceil(log2 c) readings", "[graph][scan]") {
+  const std::vector<std::array<std::size_t, 3>> table = {{16, 4, 14},  {32, 10, 26},  {64, 16, 52},
+                                                         {64, 30, 39}, {128, 40, 94}, {128, 64, 70}};
+  for (const auto& [n, c, readings] : table) {
+    CAPTURE(n, c);
+    const Labels labels = dealt(n, c);
+    const Board board = make_board(labels);
+    const Run run(board, ideal(labels));
+    CHECK(run.scan.counts().scan == readings);
+    CHECK(run.scan.counts().confirm == 0);
+    CHECK(run.pieces() == partition(labels));
+    CHECK(run.scan.silent().empty());
+    const Board grounded = make_board(labels, {c / 2});
+    CHECK(Run(grounded, ideal(labels)).scan.counts().scan == readings);
+    ScanLimits quick;
+    quick.quick = true;
+    const Run fast(board, ideal(labels), quick);
+    CHECK(fast.scan.counts().scan == readings);
+    std::set<std::vector<PointId>> settings;
+    for (const WantedReading& wanted : fast.asked) {
+      settings.insert(wanted.source);
+    }
+    CHECK(settings.size() == ceil_log2(c) + 1);
+    CHECK(fast.pieces() == partition(labels));
+  }
+}
+
+TEST_CASE("every pair of partitions of up to five points is measured exactly", "[graph][scan]") {
+  for (std::size_t n = 1; n <= 5; ++n) {
+    const std::vector<Labels> partitions = all_partitions(n);
+    for (const Labels& expected : partitions) {
+      const Board board = make_board(expected);
+      const Board grounded = make_board(expected, {0});
+      for (const Labels& actual : partitions) {
+        CAPTURE(expected, actual);
+        const Run run(board, ideal(actual));
+        REQUIRE(run.pieces() == partition(actual));
+        REQUIRE(run.scan.counts().scan <= most_readings(expected, actual));
+        REQUIRE(Run(grounded, ideal(actual)).pieces() == partition(actual));
+        ScanLimits blocks;
+        blocks.block_side = 2;
+        REQUIRE(Run(board, ideal(actual), blocks).pieces() == partition(actual));
+      }
+    }
+  }
+}
+
+TEST_CASE("3000 random boards are measured exactly within the bound", "[graph][scan]") {
+  for (unsigned seed = 1; seed <= 3000; ++seed) {
+    INFO("seed " << seed);
+    std::mt19937 random(seed);
+    const RandomBoard made = random_board(random, 60);
+    const std::set<std::size_t> grounds = seed % 3 == 0   ? std::set<std::size_t>{made.expected[0]}
+                                          : seed % 7 == 0 ? std::set<std::size_t>{0, 1, 2}
+                                                          : std::set<std::size_t>{};
+    const Board board = make_board(made.expected, grounds);
+    const Run run(board, ideal(made.actual));
+    REQUIRE(run.pieces() == partition(made.actual));
+    const std::size_t more = grounds.size() > 1 ? 2 + 3 * 4 : 0;
+    REQUIRE(run.scan.counts().scan <= most_readings(made.expected, made.actual) + more);
+    ScanLimits limits;
+    limits.quick = seed % 2 == 0;
+    limits.max_set = 1 + seed % 9;
+    limits.block_side = seed % 5 == 0 ? 0 : 1 + seed % 11;
+    REQUIRE(Run(board, ideal(made.actual), limits).pieces() == partition(made.actual));
+  }
+}
+
+TEST_CASE("several grounds are driven against grounds alone", "[graph][scan]") {
+  for (std::size_t grounds = 2; grounds <= 5; ++grounds) {
+    for (const std::size_t block_side : {0, 2, 4, 8}) {
+      CAPTURE(grounds, block_side);
+      std::set<std::size_t> nets;
+      for (std::size_t i = 0; i < grounds; ++i) {
+        nets.insert(3 * i);
+      }
+      const Labels labels = dealt(60, 20);
+      const Board board = make_board(labels, nets);
+      ScanLimits limits;
+      limits.block_side = block_side;
+      const Run run(board, ideal(labels), limits, false);
+      CHECK(run.pieces() == partition(labels));
+      if (block_side == 0) {
+        CHECK(run.scan.counts().scan == 40 + ceil_log2(20 - grounds + 1) + ceil_log2(grounds));
+      }
+      Labels shorted = labels;
+      std::replace(shorted.begin(), shorted.end(), std::size_t{3}, std::size_t{0});
+      CHECK(Run(board, ideal(shorted), limits).pieces() == partition(shorted));
+    }
+  }
+}
+
+namespace {
+
+/// Leaks straight between any two nets and nothing by way of a third; shorts of 10 ohm.
+Tester leaky(const Labels& labels, const std::vector<std::pair<std::size_t, std::size_t>>& shorts,
+             double leak_ohm) {
+  Labels actual = labels;
+  for (const auto& [a, b] : shorts) {
+    const std::size_t from = actual[b];
+    std::replace(actual.begin(), actual.end(), from, actual[a]);
+  }
+  const Tester copper = ideal(actual, 10);
+  return [labels, copper, leak_ohm](const WantedReading& wanted) {
+    std::set<std::size_t> source;
+    std::set<std::size_t> sink;
+    for (const PointId point : wanted.source) {
+      source.insert(labels[index(point)]);
+    }
+    for (const PointId point : wanted.sink) {
+      sink.insert(labels[index(point)]);
+    }
+    return std::min(copper(wanted),
+                    leak_ohm / static_cast<double>(source.size() * sink.size()));
+  };
+}
+
+/// C(ceil(c / x), 2) readings between blocks and ceil(log2 size) inside each.
+std::size_t block_readings(std::size_t c, std::size_t x) {
+  const std::size_t blocks = (c + x - 1) / x;
+  std::size_t readings = blocks * (blocks - 1) / 2;
+  for (std::size_t first = 0; first < c; first += x) {
+    readings += ceil_log2(std::min(x, c - first));
+  }
+  return readings;
+}
+
+}  // namespace
+
+TEST_CASE("blocks take Q(c, x) readings on a healthy board", "[graph][scan]") {
+  const std::vector<std::array<std::size_t, 3>> table = {{64, 64, 6},  {64, 32, 11},  {64, 16, 22},
+                                                         {64, 8, 52},  {64, 4, 152},  {64, 1, 2016},
+                                                         {128, 16, 60}, {128, 8, 168}};
+  for (const auto& [c, x, readings] : table) {
+    CAPTURE(c, x);
+    const Labels labels = dealt(c, c);
+    const Board board = make_board(labels);
+    ScanLimits limits;
+    limits.block_side = x;
+    CHECK(Run(board, ideal(labels), limits).scan.counts().scan == readings);
+    CHECK(block_readings(c, x) == readings);
+  }
+  for (std::size_t c = 1; c <= 40; ++c) {
+    for (std::size_t x = 1; x <= 20; ++x) {
+      CAPTURE(c, x);
+      const Labels labels = dealt(c, c);
+      const Board board = make_board(labels);
+      ScanLimits limits;
+      limits.block_side = x;
+      REQUIRE(Run(board, ideal(labels), limits).scan.counts().scan == block_readings(c, x));
+    }
+  }
+}
+
+TEST_CASE("blocks on leaky boards of 64 nets take the readings that were worked out",
+          "[graph][scan]") {
+  const Labels labels = dealt(64, 64);
+  const Board board = make_board(labels);
+  struct Row {
+    double leak_ohm;
+    std::size_t side;
+    std::array<std::size_t, 3> readings;  // none, (5,40), (5,40)(1,2)(40,63)
+  };
+  for (const Row& row : {Row{1e6, 8, {52, 59, 78}}, Row{10e6, 16, {22, 31, 56}},
+                         Row{1e9, 64, {6, 17, 38}}}) {
+    CAPTURE(row.side);
+    ScanLimits limits;
+    limits.block_side = row.side;
+    const std::vector<std::vector<std::pair<std::size_t, std::size_t>>> faults = {
+        {}, {{5, 40}}, {{5, 40}, {1, 2}, {40, 63}}};
+    for (std::size_t i = 0; i < 3; ++i) {
+      CAPTURE(i);
+      const Run run(board, leaky(labels, faults[i], row.leak_ohm), limits);
+      Labels actual = labels;
+      for (const auto& [a, b] : faults[i]) {
+        std::replace(actual.begin(), actual.end(), actual[b], actual[a]);
+      }
+      CHECK(run.pieces() == partition(actual));
+      const std::size_t sorting = std::array<std::size_t, 3>{0, 1, 3}[i];
+      CHECK(run.scan.counts().scan - sorting == row.readings[i]);
+    }
+  }
+}
+
+TEST_CASE("a set reading that leaks alone makes low is no short", "[graph][scan]") {
+  const Labels labels = dealt(64, 64);
+  const Board board = make_board(labels);
+  ScanLimits limits;
+  limits.block_side = 32;  // 32 x 32 pairs of 10 Mohm read 9.77 kohm
+  const Run run(board, leaky(labels, {}, 10e6), limits);
+  CHECK(run.pieces() == partition(labels));
+  CHECK(run.scan.counts().scan > block_readings(64, 32));
+  CHECK(run.scan.counts().scan <= block_readings(64, 32) + 12);
+  CHECK(run.scan.counts().confirm == 1);
+  const Run shorted(board, leaky(labels, {{5, 40}, {6, 41}}, 10e6), limits);
+  Labels actual = labels;
+  actual[40] = 5;
+  actual[41] = 6;
+  CHECK(shorted.pieces() == partition(actual));
+}
+
+TEST_CASE("boards that leak everywhere are measured exactly", "[graph][scan]") {
+  for (unsigned seed = 1; seed <= 150; ++seed) {
+    INFO("seed " << seed);
+    std::mt19937 random(seed);
+    const RandomBoard made = random_board(random, 30);
+    const Board board = make_board(made.expected);
+    Resistive tester;
+    tester.actual = made.actual;
+    const auto n = static_cast<Eigen::Index>(
+        1 + *std::max_element(made.actual.begin(), made.actual.end()));
+    const double leak_ohm = seed % 2 == 0 ? 400e3 : 2e6;  // pairs by themselves stay above 10 kohm
+    tester.conductance = Eigen::MatrixXd::Zero(n, n);
+    for (const std::size_t i : std::set<std::size_t>(made.actual.begin(), made.actual.end())) {
+      for (const std::size_t j : std::set<std::size_t>(made.actual.begin(), made.actual.end())) {
+        tester.conductance(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) =
+            i == j ? 0 : 1 / leak_ohm;
+      }
+    }
+    ScanLimits limits;
+    limits.block_side = seed % 4 < 2 ? 0 : 4;
+    limits.max_set = seed % 3 == 0 ? 5 : SIZE_MAX;
+    REQUIRE(Run(board, tester, limits).pieces() == partition(made.actual));
+  }
+}
