@@ -31,7 +31,7 @@ std::string_view finding_kind_name(FindingKind kind);
 struct Finding {
   std::string id;  ///< "F1", …
   FindingKind kind = FindingKind::open;
-  std::vector<NetId> nets;  ///< one for an open; two or more for a short
+  std::vector<NetId> nets;  ///< one for an open; two or more with `in_no_net` for a short
   double ohm = kOpenOhm;
   double uncertainty_ohm = 0;
   double volt = 0;
@@ -39,6 +39,7 @@ struct Finding {
   std::vector<std::vector<PointId>> pieces;  ///< largest first
   OpenSuspects open;
   // short
+  std::vector<PointId> in_no_net;  ///< points that are in no net of the file and belong to it
   std::vector<GapSuspect> gaps;
 };
 
@@ -76,6 +77,7 @@ struct Measured {
 };
 
 /// One `open` finding a net, one `short` finding a merged group of nets, in net order, opens first.
+/// Where the measuring was interrupted nothing is judged, and `cannot_see` says so.
 /// Cost: near linear in points and readings, plus the local graphs of the nets with findings.
 Findings find_differences(const Board& board, const Limits& limits, const Measured& measured);
 

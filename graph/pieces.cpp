@@ -5,9 +5,6 @@
 
 namespace padwalk::graph {
 
-namespace {
-
-/// The two points that a reading is about; kNoPoint where it is about sets.
 std::pair<PointId, PointId> two_points(const WantedReading& wanted) {
   const bool follow = wanted.purpose == Purpose::follow;
   if (wanted.source.size() != 1 || (!follow && wanted.sink.size() != 1)) {
@@ -15,8 +12,6 @@ std::pair<PointId, PointId> two_points(const WantedReading& wanted) {
   }
   return {wanted.source.front(), follow ? wanted.sense : wanted.sink.front()};
 }
-
-}  // namespace
 
 Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
                        std::span<const Reading> readings, double same_net_ohm,

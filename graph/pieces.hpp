@@ -6,12 +6,16 @@
 
 #include <cstdint>
 #include <span>
+#include <utility>
 #include <vector>
 
 #include "graph/board.hpp"
 #include "graph/reading.hpp"
 
 namespace padwalk::graph {
+
+/// The two points of a reading of one point against one other; kNoPoint where it is about sets.
+std::pair<PointId, PointId> two_points(const WantedReading& wanted);
 
 /// The measured partition of the attached points.
 struct Pieces {

@@ -241,7 +241,7 @@ TEST_CASE("two nets of thousands of places are compared quickly", "[graph][suspe
   description.nets.resize(2);
   description.nets[0].name = "A";
   description.nets[1].name = "B";
-  for (int i = 0; i < 20000; ++i) {
+  for (int i = 0; i < 6000; ++i) {
     PointDescription point;
     point.name = "P" + std::to_string(i);
     point.xy = Xy{(i % 200) * 1.0 + (i % 2) * 0.001 * (i / 200), (i / 200) * 2.0};

@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: MIT
+//
+// What findings are made from: the measured pieces beside the expected nets, and which reading
+// speaks of what. Worked out once, used by findings.cpp and by what it says beside the findings.
+#pragma once
+
+#include <set>
+#include <utility>
+#include <vector>
+
+#include "graph/findings.hpp"
+#include "graph/part_groups.hpp"
+
+namespace padwalk::graph {
+
+struct Comparison {
+  Comparison(const Board& board, const Limits& limits, const Measured& measured);
+
+  bool same_net(PointId a, PointId b) const;
+  bool one_piece(PointId a, PointId b) const { return pieces[a] == pieces[b]; }
+  /// The point is a whole piece by itself.
+  bool alone(PointId point) const { return pieces.members[pieces[point]].size() == 1; }
+  /// Some point of `source` is in the piece of some point of `sink`.
+  bool share_a_piece(const WantedReading& wanted) const;
+  /// By a part, or through other nets and their parts.
+  bool joined_by_parts(NetId a, NetId b) const;
+  /// Its net's name, or its own where it is in none.
+  const std::string& conductor_name(PointId point) const;
+
+  const Board& board;
+  const Limits& limits;
+  const Measured& measured;
+  std::vector<PointId> attached;                ///< without those that are never driven; ascending
+  std::vector<std::vector<PointId>> by_net;     ///< attached points of each net; ascending
+  Pieces pieces;
+  PartGroups parts;
+  std::vector<bool> unproven;  ///< by point: silent, and nobody asked
+  std::set<std::pair<NetId, NetId>> part_pairs;
+};
+
+/// "35 ohm", "4.7 kohm", "2 Mohm".
+std::string ohm_text(double ohm);
+
+/// What was neither good nor a finding, and what this sweep cannot see.
+void add_notes(const Comparison& comparison, Findings& findings);
+
+}  // namespace padwalk::graph

@@ -1,0 +1,347 @@
+// SPDX-License-Identifier: MIT
+#include "graph/findings.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+#include <unordered_map>
+
+#include "graph/comparison.hpp"
+
+namespace padwalk::graph {
+
+namespace {
+
+using Parts = std::vector<std::vector<PointId>>;
+
+/// The points of one net by piece, largest first. Points without proof of contact are left out.
+Parts parts_of_net(const Comparison& compared, const std::vector<PointId>& points) {
+  std::map<std::uint32_t, std::vector<PointId>> by_piece;
+  for (const PointId point : points) {
+    if (!compared.unproven[index(point)] || !compared.alone(point)) {
+      by_piece[compared.pieces[point]].push_back(point);
+    }
+  }
+  Parts parts;
+  for (auto& [piece, part] : by_piece) {
+    parts.push_back(std::move(part));
+  }
+  std::sort(parts.begin(), parts.end(), [](const auto& a, const auto& b) {
+    return a.size() != b.size() ? a.size() > b.size() : a.front() < b.front();
+  });
+  return parts;
+}
+
+void set_numbers(Finding& finding, const Reading& reading) {
+  finding.ohm = reading.ohm;
+  finding.uncertainty_ohm = reading.uncertainty_ohm;
+  finding.volt = reading.volt;
+}
+
+/// For each net that was read open somewhere, the reading of lowest ohms that says so.
+std::unordered_map<NetId, const Reading*> open_readings(const Comparison& compared) {
+  std::unordered_map<NetId, const Reading*> lowest;
+  for (const Reading& reading : compared.measured.readings) {
+    const auto [a, b] = two_points(reading.wanted);
+    if (a == kNoPoint || !compared.same_net(a, b) || compared.one_piece(a, b)) {
+      continue;
+    }
+    const Reading*& held = lowest[compared.board[a].net];
+    if (held == nullptr || reading.ohm <= held->ohm) {
+      held = &reading;
+    }
+  }
+  return lowest;
+}
+
+void add_opens(const Comparison& compared, Findings& findings) {
+  const std::unordered_map<NetId, const Reading*> readings = open_readings(compared);
+  for (std::size_t net = 0; net < compared.by_net.size(); ++net) {
+    const std::vector<PointId>& points = compared.by_net[net];
+    const bool whole = std::all_of(points.begin(), points.end(), [&](PointId point) {
+      return compared.one_piece(point, points.front());
+    });
+    if (whole) {
+      continue;
+    }
+    Parts parts = parts_of_net(compared, points);
+    if (parts.size() < 2) {
+      continue;
+    }
+    Finding finding;
+    finding.kind = FindingKind::open;
+    finding.nets = {NetId{static_cast<std::uint32_t>(net)}};
+    OpenCase open;
+    open.net = finding.nets.front();
+    for (const std::vector<PointId>& part : parts) {
+      open.pieces.emplace_back();
+      for (const PointId point : part) {
+        open.pieces.back().push_back(compared.board[point].held);
+      }
+    }
+    for (const PointId point : compared.measured.silent_believed) {
+      if (compared.board[point].net == open.net && compared.alone(point)) {
+        open.contact_doubtful.push_back(point);
+      }
+    }
+    finding.open = find_open_suspects(compared.board, open);
+    finding.pieces = std::move(parts);
+    const auto reading = readings.find(open.net);
+    if (reading != readings.end()) {
+      set_numbers(finding, *reading->second);
+    }
+    findings.findings.push_back(std::move(finding));
+  }
+}
+
+/// What one piece joins that should be apart. Empty: nothing.
+struct Joined {
+  std::vector<NetId> nets;
+  std::vector<PointId> in_no_net;
+  bool operator<(const Joined& other) const {
+    return std::tie(nets, in_no_net) < std::tie(other.nets, other.in_no_net);
+  }
+};
+
+Joined joined_in(const Comparison& compared, const std::vector<PointId>& piece) {
+  Joined joined;
+  std::set<NetId> nets;
+  std::set<std::uint32_t> ties;
+  for (const PointId point : piece) {
+    const NetId net = compared.board[point].net;
+    if (net == kNoNet) {
+      joined.in_no_net.push_back(point);
+    } else if (nets.insert(net).second) {
+      ties.insert(compared.parts.tie[index(net)]);
+    }
+  }
+  if (ties.size() + joined.in_no_net.size() < 2) {
+    return {};
+  }
+  joined.nets.assign(nets.begin(), nets.end());
+  return joined;
+}
+
+/// For each piece that is part of a short, what it reads between its nets: whole nets against each
+/// other if there is such a reading, else single points.
+class ShortReadings {
+ public:
+  ShortReadings(const Comparison& compared, const std::vector<bool>& shorted) {
+    for (const Reading& reading : compared.measured.readings) {
+      const auto [a, b] = two_points(reading.wanted);
+      if (reading.wanted.purpose != Purpose::isolation) {
+        if (a != kNoPoint && !compared.same_net(a, b) && compared.one_piece(a, b)) {
+          keep(between_points_[compared.pieces[a]], reading);
+        }
+        continue;
+      }
+      std::set<std::uint32_t> driven;
+      for (const PointId point : reading.wanted.source) {
+        if (shorted[compared.pieces[point]]) {
+          driven.insert(compared.pieces[point]);
+        }
+      }
+      for (const PointId point : reading.wanted.sink) {
+        if (driven.count(compared.pieces[point]) != 0) {
+          keep(between_nets_[compared.pieces[point]], reading);
+        }
+      }
+    }
+  }
+
+  const Reading* find(std::uint32_t piece) const {
+    for (const auto* readings : {&between_nets_, &between_points_}) {
+      const auto found = readings->find(piece);
+      if (found != readings->end()) {
+        return found->second;
+      }
+    }
+    return nullptr;
+  }
+
+ private:
+  static void keep(const Reading*& held, const Reading& reading) {
+    if (held == nullptr || reading.ohm < held->ohm) {
+      held = &reading;
+    }
+  }
+  std::unordered_map<std::uint32_t, const Reading*> between_nets_;
+  std::unordered_map<std::uint32_t, const Reading*> between_points_;
+};
+
+/// Places between nets that closed parts join anyway say nothing.
+std::vector<GapSuspect> gaps_between(const Comparison& compared, const ShortSuspects& suspects,
+                                     const std::vector<NetId>& nets) {
+  if (nets.size() < 2) {
+    return {};
+  }
+  std::vector<GapSuspect> gaps = suspects.find(nets);
+  const auto tie = [&](PlaceId place) {
+    return compared.parts.tie[index(compared.board[place].net)];
+  };
+  std::erase_if(gaps, [&](const GapSuspect& gap) { return tie(gap.a) == tie(gap.b); });
+  double sum = 0;
+  for (const GapSuspect& gap : gaps) {
+    sum += gap.likelihood;
+  }
+  for (GapSuspect& gap : gaps) {
+    gap.likelihood /= sum > 0 ? sum : 1;
+  }
+  return gaps;
+}
+
+void add_shorts(const Comparison& compared, Findings& findings) {
+  const auto& pieces = compared.pieces.members;
+  std::vector<bool> shorted(pieces.size());
+  std::map<Joined, std::vector<std::uint32_t>> pieces_of;  // in net order
+  for (std::uint32_t piece = 0; piece < pieces.size(); ++piece) {
+    if (pieces[piece].size() > 1) {
+      Joined joined = joined_in(compared, pieces[piece]);
+      if (!joined.nets.empty() || !joined.in_no_net.empty()) {
+        shorted[piece] = true;
+        pieces_of[std::move(joined)].push_back(piece);
+      }
+    }
+  }
+  if (pieces_of.empty()) {
+    return;
+  }
+  const ShortReadings readings(compared, shorted);
+  const ShortSuspects suspects(compared.board);
+  for (const auto& [joined, where] : pieces_of) {
+    Finding finding;
+    finding.kind = FindingKind::short_circuit;
+    finding.nets = joined.nets;
+    finding.in_no_net = joined.in_no_net;
+    finding.gaps = gaps_between(compared, suspects, joined.nets);
+    for (const std::uint32_t piece : where) {
+      finding.pieces.push_back(pieces[piece]);
+      const Reading* reading = readings.find(piece);
+      if (reading != nullptr && reading->ohm < finding.ohm) {
+        set_numbers(finding, *reading);
+      }
+    }
+    findings.findings.push_back(std::move(finding));
+  }
+}
+
+/// Two pins whose exchange in the file makes nets `a` and `b` what was measured.
+std::optional<std::pair<PointId, PointId>> exchanged_pins(const Comparison& compared, NetId a,
+                                                          NetId b) {
+  std::map<std::uint32_t, std::array<std::vector<PointId>, 2>> by_piece;
+  for (const std::size_t which : {0, 1}) {
+    for (const PointId point : compared.by_net[index(which == 0 ? a : b)]) {
+      by_piece[compared.pieces[point]][which].push_back(point);
+    }
+  }
+  if (by_piece.size() != 2) {
+    return std::nullopt;
+  }
+  std::optional<std::pair<PointId, PointId>> found;
+  for (auto stays = by_piece.begin(); stays != by_piece.end(); ++stays) {
+    const auto other = stays == by_piece.begin() ? std::prev(by_piece.end()) : by_piece.begin();
+    for (const auto& [piece, points] : {*stays, *other}) {
+      if (compared.pieces.members[piece].size() != points[0].size() + points[1].size()) {
+        return std::nullopt;  // a third net is in it
+      }
+    }
+    const std::vector<PointId>& leaves_a = other->second[0];
+    const std::vector<PointId>& leaves_b = stays->second[1];
+    if (leaves_a.size() != 1 || leaves_b.size() != 1 ||
+        compared.unproven[index(leaves_a.front())] || compared.unproven[index(leaves_b.front())]) {
+      continue;
+    }
+    const std::pair<PointId, PointId> pins(leaves_a.front(), leaves_b.front());
+    const PartId part = compared.board[pins.first].part;
+    if (!found || (part != kNoPart && part == compared.board[pins.second].part)) {
+      found = pins;  // pins of one part are the likelier slip
+    }
+  }
+  return found;
+}
+
+void add_causes(const Comparison& compared, Findings& findings) {
+  const Board& board = compared.board;
+  std::unordered_map<NetId, std::string> open_of;
+  for (const Finding& finding : findings.findings) {
+    if (finding.kind == FindingKind::open) {
+      open_of[finding.nets.front()] = finding.id;
+    }
+  }
+  for (const Finding& finding : findings.findings) {
+    if (finding.kind != FindingKind::short_circuit) {
+      continue;
+    }
+    if (finding.in_no_net.size() == 1 && finding.nets.size() == 1) {
+      const std::string& name = board[finding.in_no_net.front()].name;
+      findings.causes.push_back(
+          {fmt::format("{} is in no net of the file; perhaps the file lacks it in net {}", name,
+                       board[finding.nets.front()].name),
+           {finding.id}});
+    }
+    if (finding.nets.size() != 2 || !finding.in_no_net.empty()) {
+      continue;
+    }
+    const NetId a = finding.nets[0];
+    const NetId b = finding.nets[1];
+    Cause cause;
+    for (const NetId net : {a, b}) {
+      if (const auto open = open_of.find(net); open != open_of.end()) {
+        cause.findings.push_back(open->second);
+      }
+    }
+    if (cause.findings.empty()) {
+      continue;
+    }
+    if (const auto pins = exchanged_pins(compared, a, b)) {
+      const std::string& in_a = board[pins->first].name;
+      const std::string& in_b = board[pins->second].name;
+      cause.why = fmt::format(
+          "probably a slip of the file: {} and {} are exchanged; with {} in net {} and {} in net "
+          "{} all that was measured is right",
+          in_a, in_b, in_b, board[a].name, in_a, board[b].name);
+      cause.findings.push_back(finding.id);
+      findings.causes.push_back(std::move(cause));
+    }
+  }
+}
+
+}  // namespace
+
+std::string_view finding_kind_name(FindingKind kind) {
+  switch (kind) {
+    case FindingKind::open:
+      return "open";
+    case FindingKind::short_circuit:
+      return "short";
+    case FindingKind::high_resistance:
+      return "high resistance";
+    case FindingKind::leakage:
+      return "leakage";
+    case FindingKind::intermittent:
+      return "intermittent";
+    case FindingKind::part:
+      return "part";
+  }
+  return "";
+}
+
+Findings find_differences(const Board& board, const Limits& limits, const Measured& measured) {
+  Findings findings;
+  if (measured.interrupted) {
+    findings.cannot_see = {"the sweep did not come to its end, so nothing is judged"};
+    return findings;
+  }
+  const Comparison compared(board, limits, measured);
+  add_opens(compared, findings);
+  add_shorts(compared, findings);
+  for (std::size_t i = 0; i < findings.findings.size(); ++i) {
+    findings.findings[i].id = fmt::format("F{}", i + 1);
+  }
+  add_causes(compared, findings);
+  add_notes(compared, findings);
+  return findings;
+}
+
+}  // namespace padwalk::graph
