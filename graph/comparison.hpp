@@ -30,8 +30,8 @@ struct Comparison {
   const Board& board;
   const Limits& limits;
   const Measured& measured;
-  std::vector<PointId> attached;                ///< without those that are never driven; ascending
-  std::vector<std::vector<PointId>> by_net;     ///< attached points of each net; ascending
+  std::vector<PointId> attached;             ///< without those that are never driven; ascending
+  std::vector<std::vector<PointId>> by_net;  ///< attached points of each net; ascending
   Pieces pieces;
   PartGroups parts;
   std::vector<bool> unproven;  ///< by point: silent, and nobody asked

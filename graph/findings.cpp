@@ -4,7 +4,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <map>
+#include <set>
+#include <tuple>
 #include <unordered_map>
 
 #include "graph/comparison.hpp"
@@ -106,6 +109,12 @@ struct Joined {
 
 Joined joined_in(const Comparison& compared, const std::vector<PointId>& piece) {
   Joined joined;
+  const NetId first = compared.board[piece.front()].net;
+  if (first != kNoNet && std::all_of(piece.begin(), piece.end(), [&](PointId point) {
+        return compared.board[point].net == first;
+      })) {
+    return joined;
+  }
   std::set<NetId> nets;
   std::set<std::uint32_t> ties;
   for (const PointId point : piece) {

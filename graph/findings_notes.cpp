@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <map>
+#include <set>
 #include <unordered_set>
 
 #include "graph/comparison.hpp"
@@ -52,9 +53,9 @@ void add_untested_in_nets(const Comparison& compared, Findings& findings) {
     const std::string& name = compared.board[from].name;
     std::string why;
     if (verdict == Verdict::high_resistance) {
-      why = fmt::format(
-          "reads {} from {}: more than {}, less than an open", ohm_text(reading.ohm), name,
-          ohm_text(compared.limits.continuity_ohm.value_or(good_up_to_ohm(role, 0))));
+      why = fmt::format("reads {} from {}: more than {}, less than an open", ohm_text(reading.ohm),
+                        name,
+                        ohm_text(compared.limits.continuity_ohm.value_or(good_up_to_ohm(role, 0))));
     } else if (verdict == Verdict::open && compared.one_piece(from, to)) {
       why = fmt::format("read open from {} once and closed once", name);
     }
@@ -66,7 +67,7 @@ void add_untested_in_nets(const Comparison& compared, Findings& findings) {
 
 /// Two nets that conduct, are not of one piece, and have no part between them that may be why.
 void add_untested_between_nets(const Comparison& compared, Findings& findings) {
-  std::map<std::pair<std::string_view, std::string_view>, const Reading*> lowest;
+  std::map<std::pair<std::string, std::string>, const Reading*> lowest;
   for (const Reading& reading : compared.measured.readings) {
     if (reading.wanted.purpose != Purpose::isolation) {
       continue;
@@ -90,9 +91,9 @@ void add_untested_between_nets(const Comparison& compared, Findings& findings) {
     if (by_parts && verdict != Verdict::short_circuit) {
       continue;
     }
-    const Reading*& held =
-        lowest[std::minmax<std::string_view>(compared.conductor_name(reading.wanted.source.front()),
-                                             compared.conductor_name(reading.wanted.sink.front()))];
+    const std::string& a = compared.conductor_name(reading.wanted.source.front());
+    const std::string& b = compared.conductor_name(reading.wanted.sink.front());
+    const Reading*& held = lowest[std::minmax(a, b)];
     if (held == nullptr || reading.ohm < held->ohm) {
       held = &reading;
     }
@@ -100,9 +101,8 @@ void add_untested_between_nets(const Comparison& compared, Findings& findings) {
   for (const auto& [names, reading] : lowest) {
     const PointId point = reading->wanted.source.front();
     const std::string& other = compared.conductor_name(reading->wanted.sink.front());
-    const std::string where =
-        fmt::format("{} reads {} to {}", compared.conductor_name(point), ohm_text(reading->ohm),
-                    other);
+    const std::string where = fmt::format("{} reads {} to {}", compared.conductor_name(point),
+                                          ohm_text(reading->ohm), other);
     const bool low = judge_two_nets(compared.limits, reading->ohm) == Verdict::short_circuit;
     findings.untested.push_back(
         {point, low ? where + ", and not again point by point"
@@ -141,8 +141,7 @@ void add_without_lead(const Comparison& compared, Findings& findings) {
       findings.untested.push_back({point, "not attached"});
     }
   } else {
-    findings.cannot_see.push_back(
-        fmt::format("{} points have no lead on them", without.size()));
+    findings.cannot_see.push_back(fmt::format("{} points have no lead on them", without.size()));
   }
   if (left_alone.count() > 0) {
     findings.cannot_see.push_back(fmt::format(
@@ -152,8 +151,8 @@ void add_without_lead(const Comparison& compared, Findings& findings) {
 }
 
 void add_not_expected(const Comparison& compared, Findings& findings) {
-  const auto count = static_cast<std::size_t>(std::count_if(
-      compared.attached.begin(), compared.attached.end(), [&](PointId point) {
+  const auto count = static_cast<std::size_t>(
+      std::count_if(compared.attached.begin(), compared.attached.end(), [&](PointId point) {
         const NetId net = compared.board[point].net;
         return net == kNoNet || compared.by_net[index(net)].size() == 1;
       }));
@@ -172,10 +171,9 @@ void add_parts(const Comparison& compared, Findings& findings) {
     pairs.add(fmt::format("{} and {}", board[a].name, board[b].name));
   }
   if (pairs.count() > 0) {
-    findings.cannot_see.push_back(
-        fmt::format("{} pair{} of nets {} joined by parts and judged for shorts only: {}",
-                    pairs.count(), plural(pairs.count()), pairs.count() == 1 ? "is" : "are",
-                    pairs.text()));
+    findings.cannot_see.push_back(fmt::format(
+        "{} pair{} of nets {} joined by parts and judged for shorts only: {}", pairs.count(),
+        plural(pairs.count()), pairs.count() == 1 ? "is" : "are", pairs.text()));
   }
   std::map<std::uint32_t, NetId> first_of_tie;
   Names tied;
@@ -233,9 +231,9 @@ void add_limits(const Comparison& compared, Findings& findings) {
             ? fmt::format("{} sets the continuity limit only, since the board is assembled", name)
             : fmt::format("the isolation limit of {} is meant for 40 V and more", name));
   }
-  const bool quick = std::any_of(
-      compared.measured.readings.begin(), compared.measured.readings.end(),
-      [](const Reading& reading) { return reading.wanted.purpose == Purpose::follow; });
+  const bool quick =
+      std::any_of(compared.measured.readings.begin(), compared.measured.readings.end(),
+                  [](const Reading& reading) { return reading.wanted.purpose == Purpose::follow; });
   if (quick) {
     findings.cannot_see.push_back(
         compared.board.assembled()

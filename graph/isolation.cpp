@@ -31,14 +31,6 @@ void append(std::vector<T>& to, const std::vector<T>& from) {
 
 }  // namespace
 
-std::vector<PointId> ScanUnit::all_points() const {
-  std::vector<PointId> all;
-  for (const std::vector<PointId>& of_net : points) {
-    append(all, of_net);
-  }
-  return all;
-}
-
 Isolation::Isolation(std::span<const ScanUnit> units, double conducting_ohm,
                      double one_conductor_ohm, std::size_t block_side)
     : conducting_ohm_(conducting_ohm), one_conductor_ohm_(one_conductor_ohm) {
@@ -69,7 +61,8 @@ void Isolation::make_nodes(std::span<const ScanUnit> units) {
   }
 }
 
-/// Blocks hold up to `block_side` nets, grounds last so that they are sunk against all other blocks.
+/// Blocks hold up to `block_side` nets, grounds last so that they are sunk against all other
+/// blocks.
 void Isolation::make_blocks(std::span<const ScanUnit> units, std::size_t block_side) {
   List order;
   for (const bool ground : {false, true}) {
@@ -166,9 +159,11 @@ std::vector<PointId> Isolation::points_of(const List& nodes) const {
 }
 
 std::optional<Isolation::Query> Isolation::next() {
+  const auto query = [&](const List& a, const List& b, bool confirm) {
+    return Query{points_of(a), points_of(b), a.size() == 1 && b.size() == 1, confirm};
+  };
   if (search_) {
-    const PairSearch::Lists& lists = search_->query();
-    return Query{points_of(lists.first), points_of(lists.second), search_->confirming()};
+    return query(search_->query().first, search_->query().second, search_->confirming());
   }
   while (a_.empty() || b_.empty()) {
     finish_step();
@@ -178,7 +173,7 @@ std::optional<Isolation::Query> Isolation::next() {
     begin(std::move(steps_.front()));
     steps_.pop_front();
   }
-  return Query{points_of(a_), points_of(b_), false};
+  return query(a_, b_, false);
 }
 
 void Isolation::answer(double ohm) {

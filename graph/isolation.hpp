@@ -18,26 +18,16 @@
 #include <span>
 
 #include "graph/pair_search.hpp"
-#include "graph/reading.hpp"
+#include "graph/scan_units.hpp"
 
 namespace padwalk::graph {
-
-/// What isolation takes for one conductor: a net, nets that closed parts tie together, or a point
-/// that is in no net.
-struct ScanUnit {
-  std::vector<NetId> nets;                   ///< empty: a point in no net
-  std::vector<std::vector<PointId>> points;  ///< net by net
-  std::uint32_t cluster = 0;                 ///< units that parts join share one
-  bool ground = false;
-
-  std::vector<PointId> all_points() const;
-};
 
 class Isolation {
  public:
   struct Query {
     std::vector<PointId> source;
     std::vector<PointId> sink;
+    bool pair = false;     ///< of two nets alone
     bool confirm = false;  ///< an independent repetition: this pair is about to be believed
   };
   /// Two groups of units that conduct to each other.

@@ -41,13 +41,12 @@ TouchAdvisor::TouchAdvisor(const Board& board, const LocalNet& net) : net_(net) 
   }
 }
 
-/// The suspects as they follow each other from one piece to the other; `component` tells the
+/// The suspects as they follow each other from one piece to the other. `component` tells the
 /// stretches of good copper between them apart.
-std::vector<int> TouchAdvisor::row_order(const std::vector<Hypothesis>& suspects,
-                                         const std::vector<std::size_t>& component) const {
+std::vector<TouchAdvisor::InRow> TouchAdvisor::row_order(
+    const std::vector<int>& suspects, const std::vector<std::size_t>& component) const {
   std::map<std::size_t, std::array<int, 2>> beside;  // a stretch lies between two suspects
-  for (const Hypothesis& suspect : suspects) {
-    const int e = suspect.causes.front();
+  for (const int e : suspects) {
     for (const int end : {net_.known.edges[at(e)].a, net_.known.edges[at(e)].b}) {
       const auto [entry, is_new] = beside.try_emplace(component[at(end)], std::array{e, e});
       if (!is_new) {
@@ -60,14 +59,14 @@ std::vector<int> TouchAdvisor::row_order(const std::vector<Hypothesis>& suspects
   });
   assert(outer != beside.end());
   std::size_t stretch = outer->first;
-  std::vector<int> row;
+  std::vector<InRow> row;
   int last = -1;
   while (row.size() < suspects.size()) {
     const std::array<int, 2>& edges = beside.at(stretch);
     last = edges[0] == last ? edges[1] : edges[0];
-    row.push_back(last);
     const LocalRoute::Edge& edge = net_.known.edges[at(last)];
     stretch = component[at(edge.a)] == stretch ? component[at(edge.b)] : component[at(edge.a)];
+    row.push_back({last, stretch});
   }
   return row;
 }
@@ -79,46 +78,34 @@ std::optional<PlaceId> TouchAdvisor::in_a_row(const std::vector<Hypothesis>& sus
     edges.push_back(suspect.causes.front());
   }
   const std::vector<std::size_t> component = components_without(net_.known, edges);
-  const std::vector<int> row = row_order(suspects, component);
   std::map<std::size_t, int> touch_of;  // by stretch
   for (std::size_t v = 0; v < component.size(); ++v) {
     if (touchable_[v]) {
       touch_of.emplace(component[v], static_cast<int>(v));
     }
   }
-  for (const int e : row) {  // rather beside a suspect than somewhere along a side branch
-    for (const int end : {net_.known.edges[at(e)].b, net_.known.edges[at(e)].a}) {
+  for (const int e : edges) {  // rather beside a suspect than somewhere along a side branch
+    for (const int end : {net_.known.edges[at(e)].a, net_.known.edges[at(e)].b}) {
       if (touchable_[at(end)]) {
         touch_of[component[at(end)]] = end;
       }
     }
   }
+  const std::vector<InRow> row = row_order(edges, component);
   std::vector<double> weights;
   std::vector<bool> boundary = {false};
-  std::vector<int> place = {-1};
-  for (std::size_t i = 0; i < row.size(); ++i) {
-    weights.push_back(net_.known.edges[at(row[i])].weight);
-    if (i + 1 == row.size()) {
-      break;
-    }
-    const LocalRoute::Edge& edge = net_.known.edges[at(row[i])];
-    const LocalRoute::Edge& next = net_.known.edges[at(row[i + 1])];
-    const std::size_t between = component[at(edge.a)] == component[at(next.a)] ||
-                                        component[at(edge.a)] == component[at(next.b)]
-                                    ? component[at(edge.a)]
-                                    : component[at(edge.b)];
-    const auto touch = touch_of.find(between);
-    boundary.push_back(touch != touch_of.end());
-    place.push_back(boundary.back() ? touch->second : -1);
+  for (const InRow& suspect : row) {
+    weights.push_back(net_.known.edges[at(suspect.edge)].weight);
+    boundary.push_back(touch_of.count(suspect.behind) != 0);
   }
-  boundary.push_back(false);
   const RowPlan plan = plan_row(weights, boundary);
   if (plan.first_cut < 0) {
     return std::nullopt;
   }
-  return net_.place[at(place[at(plan.first_cut)])];
+  return net_.place[at(touch_of.at(row[at(plan.first_cut) - 1].behind))];
 }
 
+/// What a touch of each vertex would say: which pieces it conducts to.
 std::vector<std::size_t> TouchAdvisor::answers(const Hypothesis& hypothesis) const {
   std::vector<int> edges;
   for (const int cause : hypothesis.causes) {

@@ -29,9 +29,13 @@ class TouchAdvisor {
   std::optional<PlaceId> most_informative(std::vector<Hypothesis> hypotheses) const;
 
  private:
-  std::vector<int> row_order(const std::vector<Hypothesis>& suspects,
-                             const std::vector<std::size_t>& component) const;
-  /// What a touch of each vertex would say: which pieces it conducts to.
+  /// A suspect, and the stretch of good copper behind it.
+  struct InRow {
+    int edge = 0;
+    std::size_t behind = 0;
+  };
+  std::vector<InRow> row_order(const std::vector<int>& suspects,
+                               const std::vector<std::size_t>& component) const;
   std::vector<std::size_t> answers(const Hypothesis& hypothesis) const;
 
   const LocalNet& net_;

@@ -2,7 +2,6 @@
 #include <algorithm>
 #include <boost/pending/disjoint_sets.hpp>
 #include <map>
-#include <numeric>
 
 #include "graph/local_net.hpp"
 #include "graph/next_touch.hpp"

@@ -24,7 +24,8 @@ Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
   boost::disjoint_sets_with_storage<> joined(points);
   for (const Reading& reading : readings) {
     const auto [a, b] = two_points(reading.wanted);
-    if (a == kNoPoint || !is_attached[index(a)] || !is_attached[index(b)]) {
+    if (a == kNoPoint || reading.wanted.purpose == Purpose::isolation || !is_attached[index(a)] ||
+        !is_attached[index(b)]) {
       continue;
     }
     const bool same_net = board[a].net == board[b].net && board[a].net != kNoNet;

@@ -29,7 +29,8 @@ struct Pieces {
 };
 
 /// Joins points on readings of one point against one other: up to `same_net_ohm` inside a net, up
-/// to `two_nets_ohm` between nets. A later reading of the same pair does not undo an earlier one.
+/// to `two_nets_ohm` between nets; isolation readings are of whole nets and join nothing. A later
+/// reading of the same pair does not undo an earlier one.
 /// Cost: near linear in points and readings.
 Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
                        std::span<const Reading> readings, double same_net_ohm, double two_nets_ohm);

@@ -6,9 +6,8 @@
 #include <map>
 #include <set>
 
-#include "graph/hookup.hpp"
 #include "graph/isolation.hpp"
-#include "graph/part_groups.hpp"
+#include "graph/scan_units.hpp"
 #include "graph/sorting.hpp"
 
 namespace padwalk::graph {
@@ -33,86 +32,6 @@ std::vector<WantedReading> cut_sets(const std::vector<PointId>& source,
   return readings;
 }
 
-/// Units that are one conductor, by label. The label is one of its units.
-class Conductors {
- public:
-  explicit Conductors(std::size_t units) : label_(units), members_(units) {
-    for (std::uint32_t unit = 0; unit < units; ++unit) {
-      label_[unit] = unit;
-      members_[unit] = {unit};
-    }
-  }
-  std::uint32_t operator[](std::uint32_t unit) const { return label_[unit]; }
-  /// Ascending; empty for a label that is no more.
-  const std::vector<std::uint32_t>& members(std::uint32_t label) const { return members_[label]; }
-  std::size_t size() const { return label_.size(); }
-
-  void join(std::uint32_t a, std::uint32_t b) {
-    std::uint32_t to = label_[a];
-    std::uint32_t from = label_[b];
-    if (to == from) {
-      return;
-    }
-    if (members_[to].size() < members_[from].size()) {
-      std::swap(to, from);
-    }
-    for (const std::uint32_t unit : members_[from]) {
-      label_[unit] = to;
-      members_[to].push_back(unit);
-    }
-    members_[from].clear();
-    std::sort(members_[to].begin(), members_[to].end());
-  }
-
- private:
-  std::vector<std::uint32_t> label_;
-  std::vector<std::vector<std::uint32_t>> members_;
-};
-
-std::vector<PointId> drivable(const Board& board, std::vector<PointId> attached) {
-  const std::vector<bool> never = never_driven(board);
-  std::erase_if(attached, [&](PointId point) { return never[index(point)]; });
-  return attached;
-}
-
-/// In the order of their first nets; points in no net follow in hookup order.
-std::vector<ScanUnit> make_units(const Board& board, const std::vector<PointId>& attached,
-                                 double short_ohm) {
-  const PartGroups groups = find_part_groups(board, short_ohm);
-  std::vector<std::vector<PointId>> of_net(board.nets().size());
-  for (const PointId point : attached) {
-    if (board[point].net != kNoNet) {
-      of_net[index(board[point].net)].push_back(point);
-    }
-  }
-  std::vector<ScanUnit> units;
-  std::map<std::uint32_t, std::size_t> unit_of_tie;
-  for (std::size_t net = 0; net < of_net.size(); ++net) {
-    if (of_net[net].empty()) {
-      continue;
-    }
-    const auto [at, fresh] = unit_of_tie.emplace(groups.tie[net], units.size());
-    if (fresh) {
-      units.emplace_back();
-    }
-    ScanUnit& unit = units[at->second];
-    unit.nets.push_back(NetId{static_cast<std::uint32_t>(net)});
-    unit.points.push_back(std::move(of_net[net]));
-    unit.cluster = groups.cluster[net];
-    unit.ground = unit.ground || board.nets()[net].role == NetRole::ground;
-  }
-  auto cluster = static_cast<std::uint32_t>(board.nets().size());
-  for (const PointId point : attached) {
-    if (board[point].net == kNoNet) {
-      ScanUnit unit;
-      unit.points = {{point}};
-      unit.cluster = cluster++;
-      units.push_back(std::move(unit));
-    }
-  }
-  return units;
-}
-
 }  // namespace
 
 /// The scan goes through its phases in order; what a later one finds may send it back.
@@ -134,10 +53,10 @@ struct Scan::State {
     double ohm = kOpenOhm;
   };
 
-  State(const Board& the_board, std::vector<PointId> attached, ScanLimits the_limits)
+  State(const Board& the_board, const std::vector<PointId>& attached, ScanLimits the_limits)
       : board(the_board),
         limits(the_limits),
-        units(make_units(board, drivable(board, std::move(attached)), limits.short_ohm)),
+        units(make_scan_units(board, attached, limits.short_ohm)),
         conductors(units.size()),
         sorted_units(units.size()),
         isolation(units, limits.isolation_ohm, limits.short_ohm, limits.block_side),
@@ -189,6 +108,7 @@ struct Scan::State {
         if (const auto query = isolation.next()) {
           round = cut_sets(query->source, query->sink, limits.max_set);
           round_confirms = query->confirm;
+          round_of_pair = query->pair;
         }
         break;
       case Phase::pairs:
@@ -229,9 +149,8 @@ struct Scan::State {
         break;
       case Phase::sorting:
         phase = Phase::fragments;
-        isolation.ask_again_if([&](std::uint32_t unit) {
-          return sorting.in_fragments(conductors[unit]);
-        });
+        isolation.ask_again_if(
+            [&](std::uint32_t unit) { return sorting.in_fragments(conductors[unit]); });
         if (asked_again && !silent_isolated) {
           silent_isolated = true;
           isolate_silent();
@@ -316,8 +235,7 @@ struct Scan::State {
       }
     }
     for (const UnitPair& pair : pairs) {
-      if (pair.join != SIZE_MAX && explained.count(pair.join) != 0 &&
-          pair.ohm > limits.short_ohm) {
+      if (pair.join != SIZE_MAX && explained.count(pair.join) != 0 && pair.ohm > limits.short_ohm) {
         for (const std::uint32_t a : conductors.members(conductors[pair.a])) {
           for (const std::uint32_t b : conductors.members(conductors[pair.b])) {
             add_joined_by_parts(a, b);
@@ -374,7 +292,7 @@ struct Scan::State {
       double lowest = kOpenOhm;
       for (const Reading& reading : results) {
         lowest = std::min(lowest, reading.ohm);
-        if (round_confirms) {
+        if (round_confirms || (round_of_pair && reading.ohm <= limits.isolation_ohm)) {
           kept.push_back(reading);
         }
       }
@@ -411,6 +329,7 @@ struct Scan::State {
   Phase phase = Phase::isolation;
   std::vector<WantedReading> round;
   bool round_confirms = false;
+  bool round_of_pair = false;  ///< isolation: of two nets alone
   bool asked_again = false;
   bool silent_isolated = false;
   std::vector<Reading> kept;
@@ -419,7 +338,7 @@ struct Scan::State {
 };
 
 Scan::Scan(const Board& board, std::vector<PointId> attached, ScanLimits limits)
-    : state_(std::make_unique<State>(board, std::move(attached), limits)) {}
+    : state_(std::make_unique<State>(board, attached, limits)) {}
 Scan::~Scan() = default;
 Scan::Scan(Scan&&) noexcept = default;
 Scan& Scan::operator=(Scan&&) noexcept = default;

@@ -98,9 +98,9 @@ std::vector<WantedReading> Sorting::next_confirmation() {
       continue;
     }
     for (const auto& parts : parts_by_net(groups_[i])) {
-      const auto main = std::max_element(
-          parts.begin(), parts.end(),
-          [](const auto& a, const auto& b) { return a.size() < b.size(); });
+      const auto main =
+          std::max_element(parts.begin(), parts.end(),
+                           [](const auto& a, const auto& b) { return a.size() < b.size(); });
       for (auto part = parts.begin(); part != parts.end(); ++part) {
         if (part != main) {
           round.push_back({{main->front()}, {part->front()}, Purpose::continuity, kNoPoint});

@@ -15,8 +15,6 @@ namespace {
 
 constexpr int kNone = -1;
 constexpr std::size_t kMostSets = 100000;  // of two breaks; a long ring has millions
-constexpr std::size_t kMostPlanned = 200;  // groups in a row; above: greedy
-constexpr double kSameCost = 1e-12;        // as a share of the summed weights
 
 /// Depth-first walks over a route with one edge left out. Bridges come from a walk of our own:
 /// boost::biconnected_components takes one of two parallel edges for a bridge.
@@ -326,94 +324,10 @@ void Explainer::add_smallest_cuts(std::size_t one_class, std::vector<bool>& used
   }
 }
 
-/// Groups of suspects that no touch can tell apart, in a row.
-struct Groups {
-  std::vector<double> sum = {0};  ///< of the weights in front of each group; last: of all
-  std::vector<int> start;         ///< first suspect of each group
-};
-
-RowPlan plan_best(const Groups& groups) {
-  const std::size_t n = groups.start.size();
-  struct Stretch {
-    double cost = 0;
-    int worst = 0;
-    std::size_t cut = 0;
-  };
-  std::vector<std::vector<Stretch>> best(n + 1, std::vector<Stretch>(n + 1));
-  const double same = groups.sum.back() * kSameCost;
-  for (std::size_t length = 2; length <= n; ++length) {
-    for (std::size_t i = 0; i + length <= n; ++i) {
-      const std::size_t j = i + length;
-      Stretch& stretch = best[i][j];
-      for (std::size_t k = i + 1; k < j; ++k) {
-        const double cost = groups.sum[j] - groups.sum[i] + best[i][k].cost + best[k][j].cost;
-        const int worst = 1 + std::max(best[i][k].worst, best[k][j].worst);
-        if (k == i + 1 || cost < stretch.cost - same ||
-            (cost <= stretch.cost + same && worst < stretch.worst)) {
-          stretch = {cost, worst, k};
-        }
-      }
-    }
-  }
-  return {best[0][n].cost, best[0][n].worst, groups.start[best[0][n].cut]};
-}
-
-RowPlan plan_balanced(const Groups& groups) {
-  struct Stretch {
-    std::size_t begin;
-    std::size_t end;
-    int touches;
-  };
-  const std::vector<double>& sum = groups.sum;
-  RowPlan plan;
-  std::vector<Stretch> open = {{0, groups.start.size(), 0}};
-  while (!open.empty()) {
-    const auto [i, j, touches] = open.back();
-    open.pop_back();
-    plan.worst = std::max(plan.worst, touches);
-    if (j - i == 1) {
-      continue;
-    }
-    const double middle = (sum[i] + sum[j]) / 2;
-    auto k =
-        static_cast<std::size_t>(std::lower_bound(sum.begin() + static_cast<long>(i) + 1,
-                                                  sum.begin() + static_cast<long>(j) - 1, middle) -
-                                 sum.begin());
-    if (k > i + 1 && middle - sum[k - 1] < sum[k] - middle) {
-      --k;
-    }
-    if (plan.first_cut < 0) {
-      plan.first_cut = groups.start[k];
-    }
-    plan.mean_cost += sum[j] - sum[i];
-    open.push_back({i, k, touches + 1});
-    open.push_back({k, j, touches + 1});
-  }
-  return plan;
-}
-
 }  // namespace
 
 Explanation explain(const LocalRoute& route, const std::vector<std::vector<int>>& classes) {
   return Explainer(route, classes).explain();
-}
-
-RowPlan plan_row(std::span<const double> weights, const std::vector<bool>& touchable) {
-  assert(touchable.size() == weights.size() + 1);
-  Groups groups;
-  for (std::size_t i = 0; i < weights.size(); ++i) {
-    if (i == 0 || touchable[i]) {
-      groups.start.push_back(static_cast<int>(i));
-      groups.sum.push_back(groups.sum.back());
-    }
-    groups.sum.back() += weights[i];
-  }
-  if (groups.start.size() < 2) {
-    return {};
-  }
-  RowPlan plan = groups.start.size() <= kMostPlanned ? plan_best(groups) : plan_balanced(groups);
-  plan.mean_cost = groups.sum.back() > 0 ? plan.mean_cost / groups.sum.back() : 0;
-  return plan;
 }
 
 }  // namespace padwalk::graph

@@ -51,6 +51,8 @@ class Sweep {
       report_.failure = error.what();
     }
     report_.measured.readings = scan.readings();
+    report_.measured.readings.insert(report_.measured.readings.end(), partial_.begin(),
+                                     partial_.end());
     report_.measured.joined_by_parts = scan.joined_by_parts();
     report_.measured.interrupted = report_.interrupted || !report_.failure.empty();
     report_.counts = scan.counts();
@@ -132,7 +134,18 @@ class Sweep {
           {to_channels(one.source), to_channels(one.sink), to_session(one.purpose),
            one.sense == graph::kNoPoint ? session::Channel{0} : channel_of_.at(one.sense)});
     }
-    const std::vector<session::Measurement> measured = session_.measure(requests);
+    try {
+      return to_readings(wanted, session_.measure(requests));
+    } catch (const session::TesterError&) {
+      partial_ = to_readings(wanted, session_.partial_results());
+      throw;
+    }
+  }
+
+  /// Readings of the first of `wanted`, as many as were measured.
+  static std::vector<graph::Reading> to_readings(
+      const std::vector<graph::WantedReading>& wanted,
+      const std::vector<session::Measurement>& measured) {
     std::vector<graph::Reading> readings;
     readings.reserve(measured.size());
     for (std::size_t i = 0; i < measured.size(); ++i) {
@@ -149,6 +162,7 @@ class Sweep {
   SweepReport& report_;
   std::unordered_map<graph::PointId, session::Channel> channel_of_;
   std::vector<session::Channel> channels_;
+  std::vector<graph::Reading> partial_;  ///< of a round that the tester did not finish
 };
 
 }  // namespace
@@ -159,6 +173,7 @@ void measure_sweep(session::Session& session, const graph::Board& board, bool qu
     Sweep(session, board, person, stop, report).run(quick);
   } catch (const session::TesterError& error) {
     report.failure = error.what();
+    report.measured.interrupted = true;
   }
   report.link = session.counters();
 }

@@ -10,9 +10,10 @@ namespace padwalk::session {
 
 namespace {
 
-/// The first repetition comes after so much of the silence limit; measured round trips take over.
-constexpr int kFirstPatience = 30;
+/// Repetitions come after such parts of the silence limit, or after what measured round trips want
+/// if that is longer: on a bad line many tries must fit into it.
 constexpr int kLeastPatience = 120;
+constexpr int kMostPatience = 30;
 /// A tester that answers and gets nowhere is given up after so many silence limits.
 constexpr int kProgressLimits = 10;
 
@@ -52,7 +53,10 @@ const char* words(wire::Status status) {
 }
 
 Link::Link(transport::ByteStream& stream, std::chrono::milliseconds silence_limit)
-    : stream_(stream), silence_limit_(silence_limit), patience_(silence_limit / kFirstPatience) {
+    : stream_(stream),
+      silence_limit_(silence_limit),
+      patience_(silence_limit / kMostPatience),
+      most_patience_(patience_) {
   std::random_device random;
   while (session_ == 0) {
     session_ = static_cast<std::uint16_t>(random());
@@ -151,8 +155,8 @@ std::optional<Incoming> Link::receive(Clock::time_point until) {
 
 void Link::learn_patience(Clock::duration round_trip) {
   round_trip_ = round_trip_ == Clock::duration{} ? round_trip : (7 * round_trip_ + round_trip) / 8;
-  const Clock::duration least = silence_limit_ / kLeastPatience;
-  patience_ = std::clamp(3 * round_trip_ + least, least, std::max(least, kMostPatience));
+  patience_ = 3 * round_trip_ + silence_limit_ / kLeastPatience;
+  most_patience_ = std::max<Clock::duration>(patience_, silence_limit_ / kMostPatience);
 }
 
 void Link::give_up() const {

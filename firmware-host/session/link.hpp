@@ -66,9 +66,8 @@ class Link {
   template <class Answer, class Request>
   Answer exchange(const Request& request) {
     begin_task();
-    const Clock::time_point start = Clock::now();
     const std::uint8_t sequence = send(request);
-    for (Clock::duration wait = patience_;; wait = std::min(2 * wait, kMostPatience)) {
+    for (Clock::duration wait = patience_;; wait = std::min(2 * wait, most_patience_)) {
       for (const Clock::time_point until = Clock::now() + wait;;) {
         const std::optional<Incoming> incoming = receive(until);
         if (!incoming) {
@@ -76,7 +75,7 @@ class Link {
         }
         const std::optional<Answer> answer = incoming->template as<Answer>();
         if (answer && incoming->sequence == sequence) {
-          learn_patience(Clock::now() - start);
+          learn_patience(Clock::now() - sent_);
           return *answer;
         }
       }
@@ -87,7 +86,7 @@ class Link {
 
   /// How long an answer may take before it is asked for again.
   Clock::duration patience() const { return patience_; }
-  static constexpr Clock::duration kMostPatience = std::chrono::milliseconds(300);
+  Clock::duration most_patience() const { return most_patience_; }
 
   Clock::time_point heard() const { return heard_; }
   Clock::time_point sent() const { return sent_; }
@@ -119,6 +118,7 @@ class Link {
   std::size_t buffered_ = 0;
   std::size_t taken_ = 0;
   Clock::duration patience_;
+  Clock::duration most_patience_;
   Clock::duration round_trip_{};
   Clock::time_point heard_;
   Clock::time_point progress_;

@@ -102,8 +102,8 @@ void Runner::pump(Flight& flight) {
         std::min(bytes.size() - flight.sent, decltype(part.bytes)::capacity()));
     std::copy_n(bytes.begin() + static_cast<std::ptrdiff_t>(flight.sent), part.bytes.size,
                 part.bytes.data);
-    flight.last_part = link_.send(part);
     flight.sent += part.bytes.size;
+    sent_parts_[link_.send(part)] = {flight.id, flight.tries, flight.sent};
   }
   if (flight.kept == bytes.size() && !flight.run_sent) {
     send_run(flight);
@@ -125,7 +125,7 @@ void Runner::send_run(Flight& flight) {
 /// Nothing came for a while.
 void Runner::nudge() {
   quiet_since_ = Clock::now();
-  patience_ = std::min(2 * patience_, Link::kMostPatience);
+  patience_ = std::min(2 * patience_, link_.most_patience());
   for (Flight& flight : flights_) {
     if (flight.accepted) {
       ask_missing(flight);
@@ -140,6 +140,7 @@ void Runner::nudge() {
 
 void Runner::go_back(Flight& flight) {
   ++link_.counters().retries;
+  ++flight.tries;
   flight.sent = flight.kept;
   flight.run_sent = false;
 }
@@ -192,8 +193,12 @@ void Runner::handle(const wire::ProgramState& state, std::uint8_t sequence) {
     flight->kept = received;
     note_progress();
   }
-  const bool lost = sequence == flight->last_part && flight->kept < flight->sent;
-  if (lost && state.status != wire::Status::busy) {
+  // An answer to a part without that part: it, or one before it, was lost.
+  const SentPart& part = sent_parts_[sequence];
+  const bool lost = part.program == flight->id && part.tries == flight->tries &&
+                    flight->kept < part.end && state.status != wire::Status::busy;
+  const bool incomplete = state.status == wire::Status::program_incomplete;
+  if (lost || incomplete) {
     go_back(*flight);
   }
 }

@@ -4,6 +4,7 @@
 // while results of the one before come in. Whatever is lost on the way is sent or asked for again.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <deque>
 #include <optional>
@@ -35,9 +36,9 @@ class Runner {
   struct Flight {
     std::uint16_t id = 0;
     const Program* program = nullptr;
-    std::size_t kept = 0;        // bytes that the tester has
-    std::size_t sent = 0;        // bytes that are under way
-    std::uint8_t last_part = 0;  // sequence number
+    std::size_t kept = 0;  // bytes that the tester has
+    std::size_t sent = 0;  // bytes that are under way
+    std::size_t tries = 0;
     bool run_sent = false;
     bool accepted = false;
     bool asked = false;  // for results that are missing
@@ -45,6 +46,13 @@ class Runner {
     std::optional<wire::Status> failed;
 
     bool complete() const { return results.size() == program->results; }
+  };
+
+  /// What the answer to a part is compared with.
+  struct SentPart {
+    std::uint16_t program = 0;
+    std::size_t tries = 0;
+    std::size_t end = 0;
   };
 
   std::size_t fly(std::span<const Program> programs, std::vector<wire::Result>& results);
@@ -65,6 +73,7 @@ class Runner {
   Link& link_;
   const wire::Ability& ability_;
   std::deque<Flight> flights_;
+  std::array<SentPart, 256> sent_parts_{};  // by sequence number
   std::uint16_t next_id_ = 1;
   std::uint8_t permit_ = 0;
   std::uint8_t silences_;
