@@ -5,6 +5,8 @@
 #pragma once
 
 #include <array>
+#include <functional>
+#include <optional>
 #include <string>
 #include <unordered_map>
 #include <vector>
@@ -78,7 +80,9 @@ class BoardBuilder {
   void add_places();
   void add_segments();
   void add_inner_segments(PointId point);
-  void add_unknown_ways(NetId net, const std::vector<std::size_t>& unit_of_point);
+  void add_known_segments(NetId net, const std::vector<const Link*>& links);
+  /// `unit_of` numbers the stretches of known copper.
+  void add_unknown_ways(NetId net, const std::function<std::size_t(PlaceId)>& unit_of);
   void add_segment(PlaceId a, PlaceId b, SegmentKind kind, Side side, NetId net,
                    PointId member = kNoPoint);
   /// The pad of `point` that copper on `side` ends on.

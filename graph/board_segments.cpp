@@ -72,7 +72,8 @@ void BoardBuilder::add_places() {
       for (const PlaceKind kind : {PlaceKind::bottom, PlaceKind::top}) {
         const bool on_solder_side = side_of(kind) == solder_side(id);
         const PlaceId place =
-            add(id, kind, side_of(kind), on_solder_side || !chip_in ? Access::tip : Access::none);
+            add(id, kind, side_of(kind),
+                on_solder_side || !board_.assembled() ? Access::tip : Access::none);
         if (on_solder_side) {
           pad_place = place;
         }
@@ -154,42 +155,11 @@ void BoardBuilder::add_segments() {
   }
   for (std::size_t n = 0; n < board_.nets_.size(); ++n) {
     const NetId net{static_cast<std::uint32_t>(n)};
-    for (const PointId point : board_.nets_[n].points) {
-      if (board_[point].part != kNoPart) {
-        add_inner_segments(point);
-      }
-    }
-    for (const PointId point : board_.nets_[n].points) {
-      const std::string& name = board_[point].name;
-      const auto via = vias_.find(name.substr(0, name.rfind('@')));
-      if (board_[point].part == kNoPart && via != vias_.end() && via->second.sides[0] == point) {
-        add_segment(board_[via->second.sides[0]].first, board_[via->second.sides[1]].first,
-                    SegmentKind::barrel, Side::unknown, net);
-      }
-    }
-    std::set<std::pair<PlaceId, PlaceId>> seen;
-    for (const Link* link : links[n]) {
-      const PlaceId a = pad(link->a, link->side);
-      const PlaceId b = pad(link->b, link->side);
-      first_copper_.emplace(n, a);
-      if (seen.insert(std::minmax(a, b)).second) {
-        add_segment(a, b, SegmentKind::trace, link->side, net);
-      } else if (!has_copper_entry(link->a, link->b)) {
-        diagnostics_.warning(
-            file_.nets[n].mark,
-            fmt::format("net \"{}\": copper from {} to {} is named twice and "
-                        "taken as one track; if there are two, say count: 2",
-                        board_[net].name, board_[link->a].name, board_[link->b].name));
-      }
-    }
+    add_known_segments(net, links[n]);
     for (const SegmentId id : board_.nets_[n].segments) {
       units.union_set(index(board_[id].a), index(board_[id].b));
     }
-    std::vector<std::size_t> unit_of_point;
-    for (const PointId point : board_.nets_[n].points) {
-      unit_of_point.push_back(units.find_set(index(board_[point].first)));
-    }
-    add_unknown_ways(net, unit_of_point);
+    add_unknown_ways(net, [&](PlaceId place) { return units.find_set(index(place)); });
   }
   for (std::size_t i = 0; i < board_.points_.size(); ++i) {
     const PointId point{static_cast<std::uint32_t>(i)};
@@ -199,28 +169,60 @@ void BoardBuilder::add_segments() {
   }
 }
 
-void BoardBuilder::add_unknown_ways(NetId net, const std::vector<std::size_t>& unit_of_point) {
-  const Net& entry = board_[net];
-  const std::set<std::size_t> distinct(unit_of_point.begin(), unit_of_point.end());
-  if (distinct.size() < 2) {
+void BoardBuilder::add_known_segments(NetId net, const std::vector<const Link*>& links) {
+  const std::vector<PointId> points = board_[net].points;
+  for (const PointId point : points) {
+    if (board_[point].part != kNoPart) {
+      add_inner_segments(point);
+    }
+  }
+  for (const PointId point : points) {
+    const std::string& name = board_[point].name;
+    const auto via = vias_.find(name.substr(0, name.rfind('@')));
+    if (board_[point].part == kNoPart && via != vias_.end() && via->second.sides[0] == point) {
+      add_segment(board_[point].first, board_[via->second.sides[1]].first, SegmentKind::barrel,
+                  Side::unknown, net);
+    }
+  }
+  std::set<std::pair<PlaceId, PlaceId>> seen;
+  for (const Link* link : links) {
+    const PlaceId a = pad(link->a, link->side);
+    const PlaceId b = pad(link->b, link->side);
+    first_copper_.emplace(index(net), a);
+    if (seen.insert(std::minmax(a, b)).second) {
+      add_segment(a, b, SegmentKind::trace, link->side, net);
+    } else if (!has_copper_entry(link->a, link->b)) {
+      diagnostics_.warning(
+          file_.nets[index(net)].mark,
+          fmt::format("net \"{}\": copper from {} to {} is named twice and taken as one track; if "
+                      "there are two, say count: 2",
+                      board_[net].name, board_[link->a].name, board_[link->b].name));
+    }
+  }
+}
+
+void BoardBuilder::add_unknown_ways(NetId net, const std::function<std::size_t(PlaceId)>& unit_of) {
+  const std::vector<PointId> points = board_[net].points;
+  std::set<std::size_t> units;
+  for (const PointId point : points) {
+    units.insert(unit_of(board_[point].first));
+  }
+  if (units.size() < 2) {
     return;
   }
-  std::set<std::size_t> done;
   PlaceId hub = kNoPlace;
-  if (entry.has_route) {
+  if (board_[net].has_route) {
     const auto copper = first_copper_.find(index(net));
-    hub = copper == first_copper_.end() ? solder_pad(entry.points.front()) : copper->second;
-    done.insert(unit_of_point.front());
+    hub = copper == first_copper_.end() ? solder_pad(points.front()) : copper->second;
+    units.erase(unit_of(hub));
   } else {
     hub = next_id<PlaceId>(board_.places_.size());
     board_.places_.push_back({kNoPoint, net, PlaceKind::hub, Side::unknown, Access::none});
     boost::add_vertex(board_.graph_);
   }
-  const std::vector<PointId> points = entry.points;
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    if (done.insert(unit_of_point[i]).second) {
-      add_segment(solder_pad(points[i]), hub, SegmentKind::unknown_way, Side::unknown, net,
-                  points[i]);
+  for (const PointId point : points) {
+    if (units.erase(unit_of(board_[point].first)) > 0) {
+      add_segment(solder_pad(point), hub, SegmentKind::unknown_way, Side::unknown, net, point);
     }
   }
 }

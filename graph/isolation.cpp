@@ -160,7 +160,9 @@ std::vector<PointId> Isolation::points_of(const List& nodes) const {
 
 std::optional<Isolation::Query> Isolation::next() {
   const auto query = [&](const List& a, const List& b, bool confirm) {
-    return Query{points_of(a), points_of(b), a.size() == 1 && b.size() == 1, confirm};
+    const bool pair = a.size() == 1 && b.size() == 1 && nodes_[a.front()].one_conductor &&
+                      nodes_[b.front()].one_conductor;
+    return Query{points_of(a), points_of(b), pair, confirm};
   };
   if (search_) {
     return query(search_->query().first, search_->query().second, search_->confirming());
@@ -259,8 +261,9 @@ void Isolation::ask_again_if(const std::function<bool(std::uint32_t unit)>& in_f
   left_out_ = std::move(still);
 }
 
-void Isolation::ask_point(PointId point, std::uint32_t unit) {
+PairSearch::List Isolation::ask_point(PointId point, std::uint32_t unit) {
   List others;
+  List beside;
   bool ground = false;
   for (std::uint32_t node = 0; node < nodes_.size(); ++node) {
     const List& units = nodes_[node].units;
@@ -268,6 +271,8 @@ void Isolation::ask_point(PointId point, std::uint32_t unit) {
     ground = ground || (holds_it && nodes_[node].ground);
     if (nodes_[node].alive && !holds_it) {
       others.push_back(node);
+    } else if (nodes_[node].alive) {
+      beside = without(units, unit);
     }
   }
   Node alone;
@@ -281,6 +286,7 @@ void Isolation::ask_point(PointId point, std::uint32_t unit) {
   (ground ? step.a : step.b) = std::move(others);
   (ground ? step.b : step.a) = {id};
   steps_.push_back(std::move(step));
+  return beside;
 }
 
 }  // namespace padwalk::graph

@@ -27,7 +27,7 @@ class Isolation {
   struct Query {
     std::vector<PointId> source;
     std::vector<PointId> sink;
-    bool pair = false;     ///< of two nets alone
+    bool pair = false;     ///< of two conductors alone
     bool confirm = false;  ///< an independent repetition: this pair is about to be believed
   };
   /// Two groups of units that conduct to each other.
@@ -54,8 +54,9 @@ class Isolation {
   /// of the other block. Asks after all where that was wrong, because `in_fragments(unit)`.
   void ask_again_if(const std::function<bool(std::uint32_t unit)>& in_fragments);
 
-  /// Asks one point of `unit` against all nodes that do not hold `unit`.
-  void ask_point(PointId point, std::uint32_t unit);
+  /// Asks one point of `unit` against all nodes that do not hold `unit`. Returns the other units of
+  /// the node that does, which no query of sets can tell from it.
+  PairSearch::List ask_point(PointId point, std::uint32_t unit);
 
  private:
   using List = PairSearch::List;

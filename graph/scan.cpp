@@ -120,7 +120,7 @@ struct Scan::State {
         read_pairs();
         break;
       case Phase::sorting:
-        round_confirms = asked_again && !silent_isolated;
+        round_confirms = asked_again && !first_heard_isolated;
         round = sorting.next();
         break;
       case Phase::fragments:
@@ -151,11 +151,11 @@ struct Scan::State {
         phase = Phase::fragments;
         isolation.ask_again_if(
             [&](std::uint32_t unit) { return sorting.in_fragments(conductors[unit]); });
-        if (asked_again && !silent_isolated) {
-          silent_isolated = true;
-          isolate_silent();
+        if (asked_again && !first_heard_isolated) {
+          first_heard_isolated = true;
+          isolate_first_heard();
         }
-        if (isolation.next()) {
+        if (isolation.next() || !pairs.empty()) {
           phase = Phase::isolation;
         }
         break;
@@ -273,13 +273,16 @@ struct Scan::State {
     }
   }
 
-  /// Points that stayed silent may touch a foreign net now that their leads were seated anew.
-  void isolate_silent() {
-    const std::vector<PointId> silent = sorting.silent();
-    for (std::uint32_t unit = 0; unit < units.size() && !silent.empty(); ++unit) {
+  /// What no lead had touched before the re-seat may conduct to a foreign net.
+  void isolate_first_heard() {
+    const std::vector<PointId> first = sorting.first_heard();
+    const std::set<PointId> heard(first.begin(), first.end());
+    for (std::uint32_t unit = 0; unit < units.size() && !heard.empty(); ++unit) {
       for (const PointId point : units[unit].all_points()) {
-        if (std::binary_search(silent.begin(), silent.end(), point)) {
-          isolation.ask_point(point, unit);
+        if (heard.count(point) != 0) {
+          for (const std::uint32_t beside : isolation.ask_point(point, unit)) {
+            pairs.push_back({unit, beside});
+          }
         }
       }
     }
@@ -292,7 +295,7 @@ struct Scan::State {
       double lowest = kOpenOhm;
       for (const Reading& reading : results) {
         lowest = std::min(lowest, reading.ohm);
-        if (round_confirms || (round_of_pair && reading.ohm <= limits.isolation_ohm)) {
+        if (round_of_pair && (round_confirms || reading.ohm <= limits.isolation_ohm)) {
           kept.push_back(reading);
         }
       }
@@ -329,9 +332,9 @@ struct Scan::State {
   Phase phase = Phase::isolation;
   std::vector<WantedReading> round;
   bool round_confirms = false;
-  bool round_of_pair = false;  ///< isolation: of two nets alone
+  bool round_of_pair = false;  ///< isolation: of two conductors alone
   bool asked_again = false;
-  bool silent_isolated = false;
+  bool first_heard_isolated = false;
   std::vector<Reading> kept;
   std::vector<std::pair<NetId, NetId>> joined_by_parts;
   ScanCounts counts;

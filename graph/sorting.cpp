@@ -195,16 +195,24 @@ void Sorting::sort_silent_again() {
   for (Group& group : groups_) {
     group.rest = silent_in(group);
     group.again = true;
-    if (group.rest.empty()) {
-      continue;
-    }
     std::erase_if(group.fragments, [&](const auto& fragment) {
       return std::find(group.rest.begin(), group.rest.end(), fragment.front()) != group.rest.end();
     });
     std::stable_sort(group.fragments.begin(), group.fragments.end(),
                      [](const auto& a, const auto& b) { return a.size() > b.size(); });
+    group.heard_before = group.fragments.size();
     group.tried = 0;
   }
+}
+
+std::vector<PointId> Sorting::first_heard() const {
+  std::vector<PointId> first;
+  for (const Group& group : groups_) {
+    for (std::size_t i = group.heard_before; group.again && i < group.fragments.size(); ++i) {
+      first.push_back(group.fragments[i].front());
+    }
+  }
+  return first;
 }
 
 bool Sorting::in_fragments(std::uint32_t unit) const {

@@ -46,6 +46,8 @@ class Sorting {
   std::vector<PointId> silent() const;
   /// Makes the silent points be read once more, against each fragment and among themselves.
   void sort_silent_again();
+  /// After that: one point of each fragment that only points which were silent make up.
+  std::vector<PointId> first_heard() const;
 
   /// Whether the group of that label is in more than one fragment.
   bool in_fragments(std::uint32_t unit) const;
@@ -55,7 +57,8 @@ class Sorting {
     std::uint32_t unit = 0;
     bool shorted = false;
     bool confirmed = false;
-    bool again = false;  ///< sorted after a re-seat: no shared setting
+    bool again = false;            ///< sorted after a re-seat: no shared setting
+    std::size_t heard_before = 0;  ///< then: how many fragments had points that were not silent
     std::vector<std::vector<PointId>> fragments;
     std::size_t tried = 0;  ///< fragments that were read against all of `rest`
     std::vector<PointId> rest;

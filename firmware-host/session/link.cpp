@@ -12,13 +12,13 @@ namespace {
 
 /// Repetitions come after such parts of the silence limit, or after what measured round trips want
 /// if that is longer: on a bad line many tries must fit into it.
-constexpr int kLeastPatience = 120;
-constexpr int kMostPatience = 30;
+constexpr int kLeastPatience = 300;
+constexpr int kMostPatience = 60;
 /// A tester that answers and gets nowhere is given up after so many silence limits.
 constexpr int kProgressLimits = 10;
 
-double seconds(std::chrono::milliseconds time) {
-  return static_cast<double>(time.count()) / 1000;
+double seconds(Clock::duration time) {
+  return std::chrono::duration<double>(time).count();
 }
 
 }  // namespace
@@ -55,7 +55,7 @@ const char* words(wire::Status status) {
 Link::Link(transport::ByteStream& stream, std::chrono::milliseconds silence_limit)
     : stream_(stream),
       silence_limit_(silence_limit),
-      patience_(silence_limit / kMostPatience),
+      patience_(silence_limit_ / kMostPatience),
       most_patience_(patience_) {
   std::random_device random;
   while (session_ == 0) {
@@ -156,7 +156,7 @@ std::optional<Incoming> Link::receive(Clock::time_point until) {
 void Link::learn_patience(Clock::duration round_trip) {
   round_trip_ = round_trip_ == Clock::duration{} ? round_trip : (7 * round_trip_ + round_trip) / 8;
   patience_ = 3 * round_trip_ + silence_limit_ / kLeastPatience;
-  most_patience_ = std::max<Clock::duration>(patience_, silence_limit_ / kMostPatience);
+  most_patience_ = std::max(patience_, silence_limit_ / kMostPatience);
 }
 
 void Link::give_up() const {

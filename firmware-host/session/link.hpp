@@ -38,7 +38,7 @@ const char* words(wire::Status status);
 
 class Link {
  public:
-  /// Chooses a session number; says nothing yet. Units of `silence_limit`: see Options.
+  /// Chooses a session number; says nothing yet.
   Link(transport::ByteStream& stream, std::chrono::milliseconds silence_limit);
 
   /// Hello, until the tester answers with our version and signature. Errors: TesterError.
@@ -109,7 +109,7 @@ class Link {
   [[noreturn]] void give_up() const;
 
   transport::ByteStream& stream_;
-  const std::chrono::milliseconds silence_limit_;
+  const Clock::duration silence_limit_;
   std::uint16_t session_ = 0;
   std::uint8_t sequence_ = 0;
   bool met_ = false;

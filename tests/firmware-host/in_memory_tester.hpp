@@ -24,10 +24,15 @@ using Bytes = std::vector<std::uint8_t>;
 /// What becomes of one frame: the frames that arrive in its place.
 using Meddle = std::function<std::vector<Bytes>(std::size_t index, const Bytes& frame)>;
 
-/// The bench with a clock of the link that a test moves.
+/// The bench with a clock of the link that a test moves, and a window that a test chooses.
 class HandClockHal final : public simulated::BenchHal {
  public:
   using BenchHal::BenchHal;
+  std::uint16_t window_bytes = 2048;
+  void describe(wire::Ability& ability) const override {
+    BenchHal::describe(ability);
+    ability.window_bytes = window_bytes;
+  }
   uint32_t link_ms() override { return link_ms_; }
   void pass(std::uint32_t milliseconds) { link_ms_ += milliseconds; }
 
@@ -37,14 +42,14 @@ class HandClockHal final : public simulated::BenchHal {
 
 class InMemoryTester final : public transport::ByteStream {
  public:
-  explicit InMemoryTester(simulated::Circuit circuit)
+  explicit InMemoryTester(simulated::Circuit circuit, std::uint16_t window_bytes = 2048)
       : hal_(std::move(circuit), "in memory",
              [this](std::span<const std::uint8_t> frame) {
                for (Bytes& arrived : pass(on_reply, replies_++, {frame.begin(), frame.end()})) {
                  to_host_.push_back(std::move(arrived));
                }
              }),
-        core_(std::make_unique<core::TesterCore>(hal_)) {}
+        core_((hal_.window_bytes = window_bytes, std::make_unique<core::TesterCore>(hal_))) {}
 
   /// May be empty: everything arrives.
   Meddle on_request;

@@ -229,7 +229,7 @@ TEST_CASE("follow readings tell joined from apart, sharing a setting", "[session
     }
   }
   Setup setup(circuit);
-  const std::vector<Channel> source = {1, 304};  // nets 0 and 2... of the points 0 and 303
+  const std::vector<Channel> source = {1, 304};  // of the big net and of the second small one
   std::vector<Request> requests;
   for (std::size_t i = 0; i < net_of.size(); ++i) {
     requests.push_back({source, {}, Purpose::follow, static_cast<Channel>(i + 1)});
@@ -242,6 +242,9 @@ TEST_CASE("follow readings tell joined from apart, sharing a setting", "[session
     const bool driven = net_of[i] == net_of[0] || net_of[i] == net_of[303];
     CHECK(measured[i].ohm == (driven ? 0 : kInfinity));
   }
+  const std::vector<Request> repeated = {requests[0], requests[1], requests[0], requests[5]};
+  CHECK(setup.session.measure(repeated).size() == 4);
+  CHECK(setup.session.counters().settings - before == 3);
 }
 
 TEST_CASE("a source on the board is refused before anything is driven", "[session]") {

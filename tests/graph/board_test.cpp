@@ -95,6 +95,15 @@ TEST_CASE("what hangs on a route hangs from where the route begins", "[graph][bo
                                                          "U1.2-U1.1@bottom unknown way"});
 }
 
+TEST_CASE("a route that begins with a barrel alone is the stretch that the rest hangs from",
+          "[graph][board]") {
+  const Board board = read(std::string("state: bare\n") + kParts +
+                           "nets:\n  A: {route: [[V1@top, V1@bottom], [U1.1, U1.2]]}\n");
+  CHECK(segments(board, "A") == std::vector<std::string>{"V1@top-V1@bottom barrel",
+                                                         "U1.1-U1.2 trace",
+                                                         "V1@top-U1.1 unknown way"});
+}
+
 TEST_CASE("two tracks between the same pads are two segments", "[graph][board]") {
   const Board board = read(std::string(kParts) +
                            "nets:\n  A: {route: [[U1.1, U1.2]]}\n"

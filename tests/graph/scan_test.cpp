@@ -169,9 +169,9 @@ struct Run {
       };
       if (std::any_of(wanted.source.begin(), wanted.source.end(), is_ground)) {
         // Only grounds against grounds, and what turned out to be joined to them.
-        const auto grounds = std::count_if(board.nets().begin(), board.nets().end(), [](const Net& net) {
-          return net.role == NetRole::ground;
-        });
+        const auto grounds =
+            std::count_if(board.nets().begin(), board.nets().end(),
+                          [](const Net& net) { return net.role == NetRole::ground; });
         REQUIRE(grounds > 1);
         REQUIRE((faulty || std::all_of(wanted.sink.begin(), wanted.sink.end(), is_ground)));
       }
@@ -179,8 +179,8 @@ struct Run {
   }
 
   std::set<std::set<std::size_t>> pieces() const {
-    const Pieces found = measured_pieces(board, attached, scan.readings(), limits.same_net_ohm,
-                                         limits.short_ohm);
+    const Pieces found =
+        measured_pieces(board, attached, scan.readings(), limits.same_net_ohm, limits.short_ohm);
     std::set<std::set<std::size_t>> sets;
     for (const std::vector<PointId>& piece : found.members) {
       std::set<std::size_t> set;
@@ -329,14 +329,14 @@ TEST_CASE("the worked example of twelve points takes 9, 14, 9 and 17 readings", 
     return run.rounds;
   };
   CHECK(check(kTwelve, 9, 0) == 4);  // three isolation readings one by one, continuity at once
-  check({0, 0, 0, 1, 1, 2, 2, 2, 3, 3, 1, 5}, 14, 1);     // point 4 shorted to point 10
-  check({0, 0, 0, 1, 1, 2, 2, 9, 3, 3, 4, 5}, 9, 1);      // point 7 broken off
-  check({0, 0, 0, 1, 1, 2, 2, 3, 3, 3, 4, 5}, 17, 2);     // and touching net 3
+  check({0, 0, 0, 1, 1, 2, 2, 2, 3, 3, 1, 5}, 14, 1);  // point 4 shorted to point 10
+  check({0, 0, 0, 1, 1, 2, 2, 9, 3, 3, 4, 5}, 9, 1);   // point 7 broken off
+  check({0, 0, 0, 1, 1, 2, 2, 3, 3, 3, 4, 5}, 17, 2);  // and touching net 3
 }
 
 TEST_CASE("a healthy board takes N - c + ceil(log2 c) readings", "[graph][scan]") {
-  const std::vector<std::array<std::size_t, 3>> table = {{16, 4, 14},  {32, 10, 26},  {64, 16, 52},
-                                                         {64, 30, 39}, {128, 40, 94}, {128, 64, 70}};
+  const std::vector<std::array<std::size_t, 3>> table = {
+      {16, 4, 14}, {32, 10, 26}, {64, 16, 52}, {64, 30, 39}, {128, 40, 94}, {128, 64, 70}};
   for (const auto& [n, c, readings] : table) {
     CAPTURE(n, c);
     const Labels labels = dealt(n, c);
@@ -446,8 +446,7 @@ Tester leaky(const Labels& labels, const std::vector<std::pair<std::size_t, std:
     for (const PointId point : wanted.sink) {
       sink.insert(labels[index(point)]);
     }
-    return std::min(copper(wanted),
-                    leak_ohm / static_cast<double>(source.size() * sink.size()));
+    return std::min(copper(wanted), leak_ohm / static_cast<double>(source.size() * sink.size()));
   };
 }
 
@@ -464,8 +463,8 @@ std::size_t block_readings(std::size_t c, std::size_t x) {
 }  // namespace
 
 TEST_CASE("blocks take Q(c, x) readings on a healthy board", "[graph][scan]") {
-  const std::vector<std::array<std::size_t, 3>> table = {{64, 64, 6},  {64, 32, 11},  {64, 16, 22},
-                                                         {64, 8, 52},  {64, 4, 152},  {64, 1, 2016},
+  const std::vector<std::array<std::size_t, 3>> table = {{64, 64, 6},   {64, 32, 11}, {64, 16, 22},
+                                                         {64, 8, 52},   {64, 4, 152}, {64, 1, 2016},
                                                          {128, 16, 60}, {128, 8, 168}};
   for (const auto& [c, x, readings] : table) {
     CAPTURE(c, x);
@@ -497,8 +496,8 @@ TEST_CASE("blocks on leaky boards of 64 nets take the readings that were worked 
     std::size_t side;
     std::array<std::size_t, 3> readings;  // none, (5,40), (5,40)(1,2)(40,63)
   };
-  for (const Row& row : {Row{1e6, 8, {52, 59, 78}}, Row{10e6, 16, {22, 31, 56}},
-                         Row{1e9, 64, {6, 17, 38}}}) {
+  for (const Row& row :
+       {Row{1e6, 8, {52, 59, 78}}, Row{10e6, 16, {22, 31, 56}}, Row{1e9, 64, {6, 17, 38}}}) {
     CAPTURE(row.side);
     ScanLimits limits;
     limits.block_side = row.side;
@@ -543,8 +542,8 @@ TEST_CASE("boards that leak everywhere are measured exactly", "[graph][scan]") {
     const Board board = make_board(made.expected);
     Resistive tester;
     tester.actual = made.actual;
-    const auto n = static_cast<Eigen::Index>(
-        1 + *std::max_element(made.actual.begin(), made.actual.end()));
+    const auto n =
+        static_cast<Eigen::Index>(1 + *std::max_element(made.actual.begin(), made.actual.end()));
     const double leak_ohm = seed % 2 == 0 ? 400e3 : 2e6;  // pairs by themselves stay above 10 kohm
     tester.conductance = Eigen::MatrixXd::Zero(n, n);
     for (const std::size_t i : std::set<std::size_t>(made.actual.begin(), made.actual.end())) {
@@ -558,4 +557,323 @@ TEST_CASE("boards that leak everywhere are measured exactly", "[graph][scan]") {
     limits.max_set = seed % 3 == 0 ? 5 : SIZE_MAX;
     REQUIRE(Run(board, tester, limits).pieces() == partition(made.actual));
   }
+}
+
+namespace {
+
+/// Nets N0, N1, … of two test points each, and resistors R0, R1, … between nets.
+struct Resistor {
+  std::size_t a = 0;
+  std::size_t b = 0;
+  double ohm = 0;
+};
+
+Board make_assembled(std::size_t nets, const std::vector<Resistor>& resistors) {
+  BoardDescription description;
+  for (std::size_t net = 0; net < nets; ++net) {
+    NetDescription one;
+    one.name = "N" + std::to_string(net);
+    one.role = net == 0 ? NetRole::ground : NetRole::signal;
+    for (const char* suffix : {"a", "b"}) {
+      PointDescription point;
+      point.name = "P" + std::to_string(net) + suffix;
+      one.members.push_back({point.name, {}});
+      description.points.push_back(point);
+    }
+    description.nets.push_back(one);
+  }
+  for (std::size_t i = 0; i < resistors.size(); ++i) {
+    PartDescription part;
+    part.name = "R" + std::to_string(i);
+    part.kind = resistors[i].ohm > 0 ? PartKind::resistor : PartKind::fuse;
+    part.value = resistors[i].ohm > 0 ? std::to_string(resistors[i].ohm) + " ohm" : "";
+    part.package = "axial 10 mm";
+    description.nets[resistors[i].a].members.push_back({part.name + ".1", {}});
+    description.nets[resistors[i].b].members.push_back({part.name + ".2", {}});
+    description.parts.push_back(part);
+  }
+  Diagnostics diagnostics("test");
+  return Board(std::move(description), diagnostics);
+}
+
+/// The net of every point, as labels.
+Labels as_expected(const Board& board) {
+  Labels labels;
+  for (const Point& point : board.points()) {
+    labels.push_back(index(point.net));
+  }
+  return labels;
+}
+
+/// Copper as `actual` says, and the parts between what their pins are on.
+Resistive with_parts(const Board& board, const Labels& actual,
+                     const std::vector<Resistor>& resistors) {
+  Resistive tester;
+  tester.actual = actual;
+  const auto n = static_cast<Eigen::Index>(1 + *std::max_element(actual.begin(), actual.end()));
+  tester.conductance = Eigen::MatrixXd::Zero(n, n);
+  for (std::size_t i = 0; i < resistors.size(); ++i) {
+    const auto label = [&](const char* pin) {
+      const auto point = board.find_point("R" + std::to_string(i) + pin);
+      return static_cast<Eigen::Index>(actual[index(point.value())]);
+    };
+    if (label(".1") != label(".2")) {
+      const double siemens = 1 / std::max(resistors[i].ohm, 0.05);
+      tester.conductance(label(".1"), label(".2")) += siemens;
+      tester.conductance(label(".2"), label(".1")) += siemens;
+    }
+  }
+  return tester;
+}
+
+std::vector<Resistor> pull_ups() {
+  std::vector<Resistor> resistors;
+  for (std::size_t net = 2; net <= 12; ++net) {
+    resistors.push_back({1, net, 4700});
+  }
+  return resistors;
+}
+
+}  // namespace
+
+TEST_CASE("nets that parts join are read pair by pair and in no set reading", "[graph][scan]") {
+  const std::vector<Resistor> resistors = pull_ups();  // 12 nets in one cluster
+  const Board board = make_assembled(40, resistors);
+  const Labels labels = as_expected(board);
+  const Run run(board, with_parts(board, labels, resistors));
+  CHECK(run.pieces() == partition(labels));
+  // 28 nets and the cluster make 29 codes.
+  CHECK(run.scan.counts().scan == labels.size() - 40 + 5 + 66);
+  CHECK(run.scan.counts().confirm == 0);
+  CHECK(run.scan.joined_by_parts().size() == 66);
+  for (const WantedReading& wanted : run.asked) {
+    std::set<std::size_t> source;
+    std::set<std::size_t> sink;
+    for (const PointId point : wanted.source) {
+      source.insert(index(board[point].net));
+    }
+    for (const PointId point : wanted.sink) {
+      sink.insert(index(board[point].net));
+    }
+    const auto in_cluster = [](std::size_t net) { return net >= 1 && net <= 12; };
+    const bool facing = std::any_of(source.begin(), source.end(), in_cluster) &&
+                        std::any_of(sink.begin(), sink.end(), in_cluster);
+    if (facing) {
+      CHECK(source.size() == 1);
+      CHECK(sink.size() == 1);
+    }
+  }
+}
+
+TEST_CASE("a short into a cluster is laid to the net that it touches", "[graph][scan]") {
+  const std::vector<Resistor> resistors = pull_ups();
+  const Board board = make_assembled(40, resistors);
+  for (const auto& [a, b] : std::vector<std::pair<std::size_t, std::size_t>>{
+           {7, 20}, {20, 7}, {3, 4}, {1, 5}, {0, 9}, {0, 1}, {30, 31}}) {
+    CAPTURE(a, b);
+    Labels actual = as_expected(board);
+    std::replace(actual.begin(), actual.end(), b, a);
+    const Run run(board, with_parts(board, actual, resistors));
+    CHECK(run.pieces() == partition(actual));
+    CHECK(run.scan.counts().scan < actual.size() - 40 + 5 + 66 + 40);
+  }
+}
+
+TEST_CASE("random boards with resistors, shorts and breaks are measured exactly", "[graph][scan]") {
+  for (unsigned seed = 1; seed <= 600; ++seed) {
+    INFO("seed " << seed);
+    std::mt19937 random(seed);
+    const std::size_t nets = 3 + random() % 14;
+    std::vector<Resistor> resistors;
+    for (std::size_t i = random() % 12; i > 0; --i) {
+      const std::size_t a = random() % nets;
+      resistors.push_back(
+          {a, (a + 1 + random() % (nets - 1)) % nets, static_cast<double>(1000 + random() % 4000)});
+    }
+    const Board board = make_assembled(nets, resistors);
+    Labels actual = as_expected(board);
+    std::size_t fresh = nets;
+    for (std::size_t opens = random() % 4; opens > 0; --opens) {
+      actual[random() % actual.size()] = fresh++;
+    }
+    for (std::size_t shorts = random() % 4; shorts > 0; --shorts) {
+      const std::size_t a = actual[random() % actual.size()];
+      std::replace(actual.begin(), actual.end(), a, actual[random() % actual.size()]);
+    }
+    ScanLimits limits;
+    limits.same_net_ohm = 50;  // no resistor looks like copper
+    limits.max_set = seed % 4 == 0 ? 3 : SIZE_MAX;
+    limits.block_side = seed % 2 == 0 ? 1 + seed % 5 : 0;
+    REQUIRE(Run(board, with_parts(board, actual, resistors), limits).pieces() == partition(actual));
+  }
+}
+
+TEST_CASE("nets that a closed part ties are one conductor", "[graph][scan]") {
+  const std::vector<Resistor> parts = {{1, 2, 0}};
+  const Board board = make_assembled(9, parts);
+  Labels actual = as_expected(board);
+  const Run healthy(board, with_parts(board, actual, parts));
+  CHECK(healthy.pieces() == partition(actual));
+  CHECK(healthy.scan.counts().scan == actual.size() - 9 + 3);  // 8 conductors
+  CHECK(healthy.scan.joined_by_parts().empty());
+  std::replace(actual.begin(), actual.end(), std::size_t{5}, std::size_t{2});
+  const Run shorted(board, with_parts(board, actual, parts));
+  std::replace(actual.begin(), actual.end(), std::size_t{2}, std::size_t{1});
+  CHECK(shorted.pieces() == partition(actual));  // all three, through the part
+}
+
+TEST_CASE("a leak into a cluster is kept as a reading and joins nothing", "[graph][scan]") {
+  const std::vector<Resistor> resistors = pull_ups();
+  const Board board = make_assembled(20, resistors);
+  const Labels actual = as_expected(board);
+  Resistive tester = with_parts(board, actual, resistors);
+  tester.conductance(15, 7) = tester.conductance(7, 15) = 1 / 3000.0;
+  const Run run(board, tester);
+  CHECK(run.pieces() == partition(actual));
+  double lowest = kOpenOhm;
+  NetId a{};
+  NetId b{};
+  for (const Reading& reading : run.scan.readings()) {
+    const NetId from = board[reading.wanted.source.front()].net;
+    const NetId to = reading.wanted.sink.empty() ? from : board[reading.wanted.sink.front()].net;
+    if ((index(from) == 15 || index(to) == 15) && from != to && reading.ohm < lowest) {
+      lowest = reading.ohm;
+      a = std::min(from, to);
+      b = std::max(from, to);
+    }
+  }
+  CHECK(lowest == Approx(3000));
+  CHECK(index(a) == 7);
+  CHECK(index(b) == 15);
+}
+
+TEST_CASE("silent points are asked about once and a re-seat is believed", "[graph][scan]") {
+  const Board board = make_board({0, 0, 0, 1, 1, 2, 2, 2, 3});
+  Labels seen = {0, 0, 0, 1, 11, 2, 2, 12, 3};
+  Run run(board, ideal(seen));
+  CHECK(run.scan.silent() == std::vector<PointId>{PointId{3}, PointId{4}, PointId{7}});
+  CHECK(run.pieces() == partition(seen));
+  const ScanCounts before = run.scan.counts();
+  run.scan.ask_again();
+  seen[4] = 1;
+  run.go(ideal(seen));
+  CHECK(run.scan.silent() == std::vector<PointId>{PointId{7}});
+  CHECK(run.pieces() == partition(seen));
+  CHECK(run.scan.counts().confirm == before.confirm + 2);
+  CHECK(run.scan.counts().scan == before.scan + 2);  // net 1, and point 7, against all others
+  for (const Reading& reading : run.scan.readings()) {
+    if (reading.ohm == kOpenOhm) {
+      CHECK(reading.wanted.sink == std::vector<PointId>{PointId{7}});
+    }
+  }
+}
+
+TEST_CASE("after a re-seat random boards are measured exactly", "[graph][scan]") {
+  for (unsigned seed = 1; seed <= 1500; ++seed) {
+    INFO("seed " << seed);
+    std::mt19937 random(seed);
+    const RandomBoard made = random_board(random, 30);
+    const Board board = make_board(made.expected);
+    Labels seen = made.actual;
+    for (std::size_t silent = 1 + random() % 3; silent > 0; --silent) {
+      const std::size_t point = random() % seen.size();
+      if (std::count(made.expected.begin(), made.expected.end(), made.expected[point]) > 1) {
+        seen[point] = 1000 + silent;  // no other point shares it
+      }
+    }
+    ScanLimits limits;
+    limits.quick = seed % 2 == 0;
+    limits.block_side = seed % 3 == 0 ? 3 : 0;
+    Run run(board, ideal(seen), limits);
+    REQUIRE(run.pieces() == partition(seen));
+    run.scan.ask_again();
+    run.go(ideal(made.actual));
+    REQUIRE(run.pieces() == partition(made.actual));
+  }
+}
+
+TEST_CASE("a silent point that touches a net behind a part is found after a re-seat",
+          "[graph][scan]") {
+  const std::vector<Resistor> resistors = pull_ups();
+  const Board board = make_assembled(20, resistors);
+  const std::size_t point = index(board.find_point("P4a").value());
+  for (const std::size_t other : {1, 3, 15}) {
+    CAPTURE(other);
+    Labels seen = as_expected(board);
+    seen[point] = 20;
+    ScanLimits limits;
+    limits.same_net_ohm = 50;  // no resistor looks like copper
+    Run run(board, with_parts(board, seen, resistors), limits);
+    CHECK(run.pieces() == partition(seen));
+    seen[point] = other;
+    run.scan.ask_again();
+    run.go(with_parts(board, seen, resistors));
+    CHECK(run.pieces() == partition(seen));
+  }
+}
+
+TEST_CASE("a net that reads open once and closed once keeps both readings", "[graph][scan]") {
+  const Labels labels = {0, 0, 0, 1, 1};
+  const Board board = make_board(labels);
+  const Tester copper = ideal(labels);
+  int times = 0;
+  const Run run(board, [&](const WantedReading& wanted) {
+    const bool weak = wanted.purpose == Purpose::continuity && wanted.sink.front() == PointId{2};
+    return weak && ++times == 1 ? kOpenOhm : copper(wanted);
+  });
+  CHECK(run.pieces() == partition(labels));
+  CHECK(run.scan.silent().empty());
+  CHECK(run.scan.counts().confirm == 1);
+  CHECK(std::count_if(run.scan.readings().begin(), run.scan.readings().end(),
+                      [](const Reading& reading) {
+                        return reading.wanted.sink == std::vector<PointId>{PointId{2}};
+                      }) == 2);
+}
+
+TEST_CASE("a net with a point that must never be driven is left alone", "[graph][scan]") {
+  BoardDescription description;
+  for (int i = 0; i < 6; ++i) {
+    PointDescription point;
+    point.name = "P" + std::to_string(i);
+    point.drive_never = i == 2;
+    description.points.push_back(point);
+  }
+  description.nets.resize(2);
+  description.nets[0].name = "A";
+  description.nets[0].members = {{"P0", {}}, {"P1", {}}};
+  description.nets[1].name = "HEAD";
+  description.nets[1].members = {{"P2", {}}, {"P3", {}}};
+  Diagnostics diagnostics("test");
+  const Board board(std::move(description), diagnostics);
+  const Run run(board, ideal({0, 0, 1, 1, 2, 3}));
+  CHECK(run.scan.counts().scan == 1 + 2);
+  for (const WantedReading& wanted : run.asked) {
+    for (const std::vector<PointId>* set : {&wanted.source, &wanted.sink}) {
+      CHECK(std::count(set->begin(), set->end(), PointId{2}) == 0);
+      CHECK(std::count(set->begin(), set->end(), PointId{3}) == 0);
+    }
+  }
+}
+
+TEST_CASE("a tester without sets reads every pair of points that a set would have met",
+          "[graph][scan]") {
+  const Labels labels = {0, 0, 1, 1, 2, 3};
+  const Board board = make_board(labels);
+  ScanLimits limits;
+  limits.max_set = 1;
+  const Run run(board, ideal(labels), limits);
+  CHECK(run.pieces() == partition(labels));
+  CHECK(run.scan.counts().scan == 3 * 3 + 4 * 2 + 2);  // two bits, then continuity
+}
+
+TEST_CASE("a board of 2000 points and 260 nets is scanned within the bound", "[graph][scan]") {
+  const Labels labels = dealt(2000, 260);
+  const Board board = make_board(labels, {17});
+  CHECK(Run(board, ideal(labels)).scan.counts().scan == 2000 - 260 + 9);
+  Labels actual = labels;
+  std::replace(actual.begin(), actual.end(), std::size_t{200}, std::size_t{17});
+  actual[5] = 2000;
+  const Run run(board, ideal(actual));
+  CHECK(run.pieces() == partition(actual));
+  CHECK(run.scan.counts().scan <= most_readings(labels, actual));
 }

@@ -1,0 +1,64 @@
+// SPDX-License-Identifier: MIT
+//
+// What a session holds, for its own source files: the link, what the tester can do, and what the
+// last power check said. Nobody else includes it.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "firmware-host/session/link.hpp"
+#include "firmware-host/session/programs.hpp"
+#include "firmware-host/session/ranges.hpp"
+#include "firmware-host/session/runner.hpp"
+#include "firmware-host/session/session.hpp"
+
+namespace padwalk::session {
+
+/// A silence that breaks a task off is answered by beginning again, not for ever.
+inline constexpr int kAttempts = 5;
+
+struct Session::State {
+  /// Says hello. Errors: TesterError.
+  State(transport::ByteStream& stream, const Options& with);
+
+  wire::Ability meet();
+  bool high() const { return (ability.levels & 4) != 0 && (ability.ranges & 0x10) != 0; }
+
+  PowerCheck power_check(std::span<const Channel> channels);
+  void run_power_check(std::span<const Program> programs, std::vector<wire::Result>& results);
+  void remember_pass(std::span<const Channel> channels);
+  void check_again();
+  bool switches_opened() const;
+  [[noreturn]] void give_up_opening() const;
+
+  // measuring.cpp
+  void measure(std::span<const Request> requests);
+  void refuse_impossible(std::span<const Request> requests) const;
+  void execute(std::span<const Sensing> sensings, std::vector<wire::Result>& results);
+  wire::StepHead head(std::uint8_t range) const;
+  std::vector<Sensing> first_sensings(std::span<const Request> requests) const;
+  Measurement first_measurement(const Request& request, const wire::Result& result) const;
+  void refine(std::span<const Request> requests);
+  std::optional<Sensing> refined(const Request& request, const Measurement& first) const;
+  wire::Pair located(const Sensing& sensing, std::span<const wire::Result> results) const;
+  void replace(Measurement& first, const Sensing& sensing, const wire::Result& result) const;
+
+  const Options options;
+  Link link;
+  const wire::Ability ability;
+  Runner runner;
+  Ranges ranges;
+  Capabilities capabilities;
+  bool passed = false;
+  bool moved = false;
+  std::vector<Channel> checked;        // of the last power check that passed
+  std::vector<bool> checked_channels;  // the same, by channel
+  std::uint8_t checked_silences = 0;
+  double noise_volt = 0;  // of one conversion, as the power check saw it
+  std::vector<Measurement> measured;
+};
+
+}  // namespace padwalk::session
