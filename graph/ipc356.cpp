@@ -5,370 +5,280 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
-#include <map>
 #include <set>
+#include <unordered_map>
 
-#include "graph/ipc356_records.hpp"
+#include "graph/ipc356_netlist.hpp"
 
 namespace padwalk::graph {
 
 namespace {
 
-constexpr double kSmallestBoardMm = 2;
-constexpr double kLargestBoardMm = 2000;
-constexpr std::size_t kNetColumns = 14;
-constexpr int kMaxLayers = 16;
+constexpr double kSmallestBoard_mm = 2;
+constexpr double kLargestBoard_mm = 2000;
+constexpr std::size_t kBareAliasColumns = 5;  // some records keep columns 9 to 13 of an alias
+constexpr std::string_view kNoNet = "N/C";
 
-std::string_view without_line_end(std::string_view line) {
-  while (!line.empty() && (line.back() == '\r' || line.back() == '\x1a')) {
-    line.remove_suffix(1);
+Side surface_side(const IpcRecord& record) {
+  return record.sides == kIpcBothSides ? Side::unknown
+         : record.sides == kIpcPrimary ? Side::top
+                                       : Side::bottom;
+}
+
+/// The name of a file, without its folder and ending.
+std::string_view stem(std::string_view path) {
+  path.remove_prefix(path.find_last_of("/\\") + 1);
+  return path.substr(0, path.rfind('.'));
+}
+
+std::string in_capitals(std::string_view text) {
+  std::string capitals(text);
+  std::transform(capitals.begin(), capitals.end(), capitals.begin(), [](char c) {
+    return c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
+  });
+  return capitals;
+}
+
+/// Names the nets: by their alias where there is one, and no two alike.
+class NetNames {
+ public:
+  NetNames(const IpcNetlist& netlist, Diagnostics& diagnostics)
+      : netlist_(netlist), diagnostics_(diagnostics) {}
+
+  std::string name(const IpcRecord& record) {
+    const Mark mark{record.line, 4};
+    const std::string own = shown(record.net, mark);
+    if (const IpcAlias* alias = find(record.net)) {
+      std::string name = shown(alias->name, {alias->line, 1});
+      if (used_.insert(name).second) {
+        return name;
+      }
+      diagnostics_.warning(mark, fmt::format("another net bears \"{}\", the long name of {}; the "
+                                             "short one is kept",
+                                             name, own));
+    } else if (record.net.rfind("NNAME", 0) == 0) {
+      diagnostics_.warning(
+          mark, fmt::format("the alias {} is never declared; it stays the name of its net", own));
+    }
+    return unlike_others(own, mark);
   }
-  return line;
-}
 
-bool starts_with_code(std::string_view line) {
-  return line.size() >= 3 &&
-         std::all_of(line.begin(), line.begin() + 3, [](char c) { return c >= '0' && c <= '9'; });
-}
+ private:
+  const IpcAlias* find(std::string_view net) const {
+    const std::string bare = "NNAME" + std::string(net);
+    for (const auto* table : {&netlist_.aliases, &netlist_.comment_aliases}) {
+      auto found = table->find(net);
+      if (found == table->end() && net.size() == kBareAliasColumns) {
+        found = table->find(bare);
+      }
+      if (found != table->end()) {
+        return &found->second;
+      }
+    }
+    return nullptr;
+  }
 
-std::string_view trimmed(std::string_view text) {
-  return ipc_columns(text, 1, text.size() + 1);
-}
+  std::string shown(std::string_view text, Mark mark) {
+    std::string name = printable(text);
+    if (name != text) {
+      diagnostics_.warning(mark, fmt::format("the name of net {} holds bytes that are no text; "
+                                             "each became ?",
+                                             name));
+    }
+    return name;
+  }
 
-/// The word that begins a text, and what follows it.
-std::pair<std::string_view, std::string_view> first_word(std::string_view text) {
-  text = trimmed(text);
-  const std::size_t end = text.find(' ');
-  return {text.substr(0, end),
-          end == std::string_view::npos ? std::string_view{} : trimmed(text.substr(end))};
-}
+  std::string unlike_others(const std::string& own, Mark mark) {
+    std::string name = own;
+    int& count = copies_[own];
+    while (!used_.insert(name).second) {
+      name = fmt::format("{} ({})", own, ++count + 1);
+    }
+    if (name != own) {
+      diagnostics_.warning(mark, fmt::format("another net is called {} too; this one is \"{}\" "
+                                             "here",
+                                             own, name));
+    }
+    return name;
+  }
+
+  const IpcNetlist& netlist_;
+  Diagnostics& diagnostics_;
+  std::set<std::string> used_;
+  std::map<std::string, int> copies_;
+};
 
 class Importer {
  public:
-  Importer(std::string_view text, std::optional<IpcUnits> units, Diagnostics& diagnostics,
-           IpcSummary& summary)
-      : text_(text), told_units_(units), diagnostics_(diagnostics), summary_(summary) {}
+  Importer(const IpcNetlist& netlist, Diagnostics& diagnostics, IpcSummary& summary)
+      : netlist_(netlist),
+        diagnostics_(diagnostics),
+        summary_(summary),
+        net_names_(netlist, diagnostics) {}
 
   BoardDescription run() {
-    read_lines();
-    if (!units_) {
-      units_ = told_units_;
-    }
-    if (!units_) {
-      if (!diagnostics_.errors().empty()) {
-        return {};
+    board_.state = BoardState::bare;
+    board_.layers = netlist_.layers;
+    const std::string_view job = netlist_.job;
+    board_.name = printable(job.empty() ? stem(diagnostics_.file()) : job);
+    summary_.codes = netlist_.codes;
+    for (const IpcRecord& record : netlist_.records) {
+      ++summary_.records;
+      if (record.code == 367) {
+        ++summary_.tooling_holes;
+      } else {
+        add(record);
       }
-      diagnostics_.error({},
-                         "the file does not say its units; give --units inch (0.0001 inch) or "
-                         "--units mm (0.001 mm)");
-      return {};
     }
-    build();
-    say_counted_warnings();
+    summary_.nets = board_.nets.size();
+    check_size();
+    warn_of_cut_names();
+    warn_of_changes();
     return std::move(board_);
   }
 
  private:
-  // ---- lines
-  void read_lines() {
-    refuse_other_files();
-    int number = 0;
-    for (std::string_view rest = text_; !rest.empty();) {
-      const std::size_t end = rest.find('\n');
-      const std::string_view line = without_line_end(rest.substr(0, end));
-      rest.remove_prefix(end == std::string_view::npos ? rest.size() : end + 1);
-      ++number;
-      if (!trimmed(line).empty()) {
-        read_line(line, number);
-      }
-    }
-    if (!ended_) {
-      diagnostics_.warning({number, 1},
-                           "the file ends without its 999 record: it may be cut off, "
-                           "and nets may be missing");
-    }
-  }
-
-  /// A text that is something else is refused at once: every line would be a mistake.
-  void refuse_other_files() const {
-    const auto refuse = [&](const char* what) {
-      throw BadFile(
-          fmt::format("{}: {}; expected an IPC-D-356 netlist", diagnostics_.file(), what));
-    };
-    if (text_.find('\0') != std::string_view::npos) {
-      refuse("this is a binary file");
-    }
-    for (std::string_view rest = text_; !rest.empty();) {
-      const std::size_t end = rest.find('\n');
-      const std::string_view line = without_line_end(rest.substr(0, end));
-      rest.remove_prefix(end == std::string_view::npos ? rest.size() : end + 1);
-      if (trimmed(line).empty()) {
-        continue;
-      }
-      const bool header = (line[0] == 'C' || line[0] == 'P') &&
-                          (line.size() == 1 || line[1] == ' ' || line[0] == 'C');
-      if (!header && !starts_with_code(line)) {
-        refuse("its first line is neither a comment (C), a parameter (P) nor a record");
-      }
-      return;
-    }
-    refuse("the file holds blanks alone");
-  }
-
-  void read_line(std::string_view line, int number) {
-    if (line[0] == 'C') {
-      read_comment(line);
-    } else if (line[0] == 'P') {
-      read_parameter(line, number);
-    } else if (!starts_with_code(line)) {
-      diagnostics_.error({number, 1}, fmt::format("found \"{}\"; expected C, P or a record number",
-                                                  printable(line.substr(0, 3))));
+  void add(const IpcRecord& record) {
+    low_ = {std::min(low_.x, mm(record.x)), std::min(low_.y, mm(record.y))};
+    high_ = {std::max(high_.x, mm(record.x)), std::max(high_.y, mm(record.y))};
+    turns_in_radians_ = turns_in_radians_ || (netlist_.turns_in_radians && record.rotation != 0);
+    std::string point;
+    if (record.part.empty()) {
+      point = add_pad(record);
+    } else if (record.part == "VIA") {
+      point = record.code == 327 ? add_pad(record) : add_via(record);
     } else {
-      read_data(line, number);
+      point = add_pin(record);
     }
-  }
-
-  /// Some writers keep the long names of nets in comments.
-  void read_comment(std::string_view line) {
-    const auto [word, rest] = first_word(line.substr(1));
-    if (word.rfind("NNAME", 0) == 0 && !rest.empty()) {
-      comment_aliases_.emplace(word, rest);
-      return;
-    }
-    constexpr std::string_view kCad = "CAD Netname :";
-    constexpr std::string_view kIpc = "--- IPC Netname :";
-    const std::size_t cad = line.find(kCad);
-    const std::size_t ipc = line.find(kIpc);
-    if (cad != std::string_view::npos && ipc != std::string_view::npos && cad < ipc) {
-      const std::string_view name =
-          trimmed(line.substr(cad + kCad.size(), ipc - cad - kCad.size()));
-      comment_aliases_.emplace(trimmed(line.substr(ipc + kIpc.size())), name);
-    }
-  }
-
-  void read_parameter(std::string_view line, int number) {
-    if (holds_ipc_record(line)) {
-      diagnostics_.error(
-          {number, 1},
-          "a data record is glued to this parameter; expected it on a line of its own");
-      return;
-    }
-    const auto [word, rest] = first_word(line.substr(1));
-    if (word == "UNITS") {
-      read_units(rest, number);
-    } else if (word == "JOB" || word == "TITLE") {
-      if (board_.name.empty()) {
-        board_.name = printable(rest);
-      }
-    } else if (word.rfind("NNAME", 0) == 0 && word.size() > 5) {
-      const auto [known, is_new] = aliases_.emplace(word, rest);
-      if (!is_new && known->second != rest) {
-        diagnostics_.error({number, 4},
-                           fmt::format("alias {} is \"{}\" here and \"{}\" before; expected one "
-                                       "name for it",
-                                       printable(word), printable(rest), printable(known->second)));
-      }
-    }  // any other keyword tells nothing about the nets
-  }
-
-  void read_units(std::string_view value, int number) {
-    static const std::map<std::string_view, IpcUnits> known = {
-        {"CUST", IpcUnits::inch_1e4},   {"CUST 0", IpcUnits::inch_1e4},
-        {"CUST0", IpcUnits::inch_1e4},  {"CUST 1", IpcUnits::mm_1e3},
-        {"CUST1", IpcUnits::mm_1e3},    {"SI", IpcUnits::mm_1e3},
-        {"CUST 2", IpcUnits::inch_1e4}, {"CUST2", IpcUnits::inch_1e4}};
-    const auto found = known.find(value);
-    if (found == known.end()) {
-      diagnostics_.error({number, 10}, fmt::format("units \"{}\" are not known; expected CUST 0, "
-                                                   "CUST 1, CUST 2 or SI",
-                                                   printable(value)));
-    } else if (units_ && *units_ != found->second) {
-      diagnostics_.error({number, 10},
-                         "these units are not those of an earlier line; expected one "
-                         "unit in a file");
+    if (record.net == kNoNet) {
+      ++summary_.unconnected;
     } else {
-      units_ = found->second;
+      net_of(record).members.push_back({std::move(point), {record.line, 4}});
     }
   }
 
-  void read_data(std::string_view line, int number) {
-    static const std::set<int> records = {317, 327, 367, 307};
-    static const std::set<int> continuations = {17, 27};
-    static const std::set<int> skipped = {378, 78, 379, 79, 389, 89, 370, 70,
-                                          380, 80, 390, 90, 309, 99, 88};
-    const int code = (line[0] - '0') * 100 + (line[1] - '0') * 10 + (line[2] - '0');
-    if (code == 999) {
-      ended_ = true;
-      return;
+  /// Rounded to 0.1 um, which is what the numbers are worth.
+  double mm(long value) const {
+    const double unit_mm = netlist_.units == IpcUnits::inch_1e4 ? 0.00254 : 0.001;
+    return std::round(static_cast<double>(value) * unit_mm * 1e4) / 1e4;
+  }
+
+  Xy position(const IpcRecord& record) const { return {mm(record.x), mm(record.y)}; }
+
+  /// Width and height as seen from the top; the closest quarter turn decides.
+  std::optional<Xy> pad_size(const IpcRecord& record) const {
+    const long width = record.width > 0 ? record.width : record.height;
+    const long height = record.height > 0 ? record.height : width;
+    if (width == 0) {
+      return std::nullopt;
     }
-    if (ended_) {
-      diagnostics_.error({number, 1},
-                         fmt::format("a record {:03} stands behind the end (999)", code));
-      return;
-    }
-    if (code < 100 && !any_data_ && (continuations.count(code) != 0 || skipped.count(code) != 0)) {
-      diagnostics_.error({number, 1}, fmt::format("a record {:03} goes on from a record before it, "
-                                                  "and there is none",
-                                                  code));
-      any_data_ = true;
-      return;
-    }
-    any_data_ = true;
-    if (continuations.count(code) != 0) {
-      return;  // a further pad or the drill of the record before: no point of its own
-    }
-    if (skipped.count(code) != 0) {
-      ++skipped_[code];
-      return;
-    }
-    if (records.count(code) == 0) {
-      diagnostics_.error({number, 1}, fmt::format("record {:03} is not known; expected 317, 327, "
-                                                  "367, 307 or a continuation",
-                                                  code));
-      return;
-    }
-    std::optional<IpcRecord> record = read_ipc_record(line, number, diagnostics_);
-    if (!record) {
-      return;
-    }
-    if (record->net.empty() && code != 367) {
-      diagnostics_.error({number, 4}, "the record names no net; expected one, or N/C");
-      return;
-    }
-    record->net = printable(record->net, number);
-    record->part = printable(record->part, number);
-    record->pin = printable(record->pin, number);
-    records_.push_back(std::move(*record));
+    const long turn = netlist_.turns_in_radians ? 0 : record.rotation % 180;
+    const bool lies = turn > 45 && turn < 135;
+    return lies ? Xy{mm(height), mm(width)} : Xy{mm(width), mm(height)};
   }
 
   // ---- points
-  void build() {
-    board_.state = BoardState::bare;
-    if (board_.name.empty()) {
-      board_.name = "imported netlist";
-    }
-    for (const IpcRecord& record : records_) {
-      layers_ = std::max(
-          {layers_, record.from_layer, record.to_layer, record.code == 307 ? record.access : 0});
-    }
-    layers_ = std::min(layers_, kMaxLayers);
-    board_.layers = layers_;
-    for (const IpcRecord& record : records_) {
-      ++summary_.records;
-      mask_rubbish_ += record.mask_rubbish ? 1 : 0;
-      if (record.code == 367) {
-        ++summary_.tooling_holes;
-        continue;
-      }
-      summary_.unconnected += record.net == "N/C" ? 1 : 0;
-      note_position(record);
-      const std::string point = record.part == "VIA"                        ? add_via(record)
-                                : record.part.empty() && record.pin.empty() ? add_pad(record)
-                                                                            : add_pin(record);
-      if (record.net != "N/C") {
-        net_of(record).members.push_back({point, {}});
-      }
-    }
-    summary_.nets = board_.nets.size();
-    for (auto& [name, part] : parts_) {
-      board_.parts[part.index].pins = std::move(part.pins);
-    }
-    warn_about_size();
-    warn_about_cut_names();
-  }
-
-  double mm(long value) const {
-    const double unit = *units_ == IpcUnits::inch_1e4 ? 0.00254 : 0.001;
-    return std::round(static_cast<double>(value) * unit * 1e5) / 1e5;
-  }
-
-  std::optional<Xy> pad_size(const IpcRecord& record) const {
-    if (record.width == 0) {
-      return std::nullopt;
-    }
-    Xy pad{mm(record.width), mm(record.height == 0 ? record.width : record.height)};
-    if (record.rotation % 180 == 90) {
-      std::swap(pad.x, pad.y);
-    }
-    return pad;
-  }
-
-  static Side surface_side(const IpcRecord& record) {
-    return record.access == 1 ? Side::top : Side::bottom;
-  }
-
   Side layer_side(int layer) const {
-    return layer <= 1 ? Side::top : layer >= layers_ ? Side::bottom : inner_side(layer - 1);
+    return layer <= 1 ? Side::top : layer >= netlist_.layers ? Side::bottom : inner_side(layer - 1);
   }
 
   std::string add_via(const IpcRecord& record) {
-    PointDescription via;
-    via.name = fmt::format("V{}", ++vias_);
-    via.xy = Xy{mm(record.x), mm(record.y)};
-    via.pad = pad_size(record);
+    PointDescription via = named_point(fmt::format("V{}", ++vias_), record);
     via.via = {Side::top, Side::bottom};
-    if (record.from_layer > 0 && record.to_layer > record.from_layer) {
-      via.via = {layer_side(record.from_layer), layer_side(record.to_layer)};
+    const auto [from, to] = std::minmax(record.from_layer, record.to_layer);
+    if (from > 0 && layer_side(from) != layer_side(to)) {
+      via.via = {layer_side(from), layer_side(to)};
     }
-    // Mask bits: 1 covers the primary side, 2 the secondary. A via that is given on one side only
-    // can be touched there alone.
-    const int covered = record.mask.value_or(0) | (record.access == 0   ? 0
-                                                   : record.access == 1 ? 2
-                                                                        : 1);
+    const int bare = record.sides & ~record.masked;
     const auto access = [&](Side side) {
-      return side == Side::top && (covered & 1) == 0      ? Access::tip
-             : side == Side::bottom && (covered & 2) == 0 ? Access::tip
-                                                          : Access::none;
+      const int bit = side == Side::top ? kIpcPrimary : side == Side::bottom ? kIpcSecondary : 0;
+      return (bare & bit) != 0 ? Access::tip : Access::none;
     };
     via.access = {access(via.via[0]), access(via.via[1])};
     if (via.access[0] == via.access[1]) {
       via.access.pop_back();
-      if (via.access[0] == Access::tip) {
-        via.access.clear();
-      }
+    }
+    if (via.access.front() == Access::tip && via.access.size() == 1) {
+      via.access.clear();  // as every via that is not said to be otherwise
     }
     board_.points.push_back(std::move(via));
     return board_.points.back().name;
   }
 
-  /// A pad of no part: a test pad of its own.
+  PointDescription named_point(std::string name, const IpcRecord& record) const {
+    PointDescription point;
+    point.name = std::move(name);
+    point.xy = position(record);
+    point.pad = pad_size(record);
+    point.mark = {record.line, 1};
+    return point;
+  }
+
+  /// A pad of no part: a test pad.
   std::string add_pad(const IpcRecord& record) {
-    PointDescription pad;
-    pad.name = fmt::format("P{}", ++pads_);
-    pad.xy = Xy{mm(record.x), mm(record.y)};
-    pad.pad = pad_size(record);
+    PointDescription pad = named_point(fmt::format("P{}", ++pads_), record);
     pad.side = record.code == 327 ? surface_side(record) : Side::unknown;
+    if (!record.pin.empty()) {
+      pad.note = fmt::format("pin {} of a part without a name", printable(record.pin));
+    }
     board_.points.push_back(std::move(pad));
     return board_.points.back().name;
   }
 
   std::string add_pin(const IpcRecord& record) {
-    const std::string name = clean(record.part.empty() ? "X" : record.part);
-    const auto [found, is_new] = parts_.try_emplace(name);
-    Part& part = found->second;
+    const std::string part_name = safe_name(record.part, {record.line, 21});
+    const std::string pin_name =
+        record.pin.empty() ? "pad" : safe_name(record.pin, {record.line, 28});
+    const auto [part, is_new] = parts_.emplace(part_name, board_.parts.size());
     if (is_new) {
-      part.index = board_.parts.size();
       PartDescription description;
-      description.name = name;
+      description.name = part_name;
+      description.mark = {record.line, 21};
       board_.parts.push_back(std::move(description));
     }
-    const std::string base = clean(record.pin.empty() ? "pad" : record.pin);
-    const auto [seen, first] = part.nets.emplace(base, record.net);
-    if (!first && seen->second != record.net && record.net != "N/C" && seen->second != "N/C") {
-      diagnostics_.warning({record.line, 21},
-                           fmt::format("{}.{} stands in nets \"{}\" and \"{}\": perhaps two parts "
-                                       "whose names were cut; both points are kept",
-                                       name, base, seen->second, record.net));
-    }
-    const int repeat = ++part.repeats[base];
+    const std::string first_name = part_name + "." + pin_name;
+    Pin& seen = pins_[first_name];
     PinDescription pin;
-    pin.name = repeat == 1 ? base : fmt::format("{}~{}", base, repeat);
-    pin.xy = Xy{mm(record.x), mm(record.y)};
+    pin.name = ++seen.count == 1 ? pin_name : fmt::format("{}~{}", pin_name, seen.count);
+    pin.xy = position(record);
     pin.pad = pad_size(record);
     pin.side = record.code == 327 ? surface_side(record) : Side::unknown;
-    part.pins.push_back(std::move(pin));
-    return name + "." + part.pins.back().name;
+    pin.mark = {record.line, 28};
+    std::string name = part_name + "." + pin.name;
+    if (record.net != kNoNet) {
+      if (seen.line != 0 && seen.net != record.net) {
+        diagnostics_.warning(
+            {record.line, 21},
+            fmt::format("{} is in net {} here, but in net {} in line {}: perhaps two parts whose "
+                        "names were cut; both points are kept, this one as {}",
+                        first_name, printable(record.net), printable(seen.net), seen.line, name));
+      } else {
+        seen.net = record.net;
+        seen.line = record.line;
+      }
+    }
+    board_.parts[part->second].pins.push_back(std::move(pin));
+    return name;
+  }
+
+  /// Without what has a meaning of its own in the names of points.
+  std::string safe_name(std::string_view text, Mark mark) {
+    std::string name = printable(text);
+    if (name != text) {
+      diagnostics_.warning(mark, fmt::format("the name {} holds bytes that are no text; each "
+                                             "became ?",
+                                             name));
+    }
+    const std::string before = name;
+    std::replace_if(
+        name.begin(), name.end(), [](char c) { return c == '.' || c == '@' || c == '~'; }, '_');
+    if (name != before) {
+      if (changed_names_.empty()) {
+        first_change_ = mark;
+      }
+      changed_names_.insert(before);
+    }
+    return name;
   }
 
   // ---- nets
@@ -376,169 +286,109 @@ class Importer {
     const auto [found, is_new] = nets_.emplace(record.net, board_.nets.size());
     if (is_new) {
       NetDescription net;
-      net.name = long_name(record);
+      net.name = net_names_.name(record);
+      net.mark = {record.line, 4};
       board_.nets.push_back(std::move(net));
     }
     return board_.nets[found->second];
   }
 
-  std::string long_name(const IpcRecord& record) {
-    for (const auto* table : {&aliases_, &comment_aliases_}) {
-      for (const std::string& key : {record.net, "NNAME" + record.net}) {
-        const auto found = table->find(key);
-        if (found == table->end() || found->second.empty()) {
-          continue;
-        }
-        const std::string name = printable(found->second, record.line);
-        if (long_names_.insert(name).second) {
-          return name;
-        }
-        diagnostics_.warning(
-            {record.line, 4},
-            fmt::format("the long name \"{}\" of {} belongs to another net already; "
-                        "the short name is kept",
-                        name, record.net));
-      }
-    }
-    if (record.net.rfind("NNAME", 0) == 0) {
-      diagnostics_.warning(
-          {record.line, 4},
-          fmt::format("alias {} is never declared; the short name is kept", record.net));
-    }
-    long_names_.insert(record.net);
-    return record.net;
-  }
-
   // ---- doubts
-  void note_position(const IpcRecord& record) {
-    low_x_ = std::min(low_x_, record.x);
-    high_x_ = std::max(high_x_, record.x);
-    low_y_ = std::min(low_y_, record.y);
-    high_y_ = std::max(high_y_, record.y);
-  }
-
-  void warn_about_size() {
+  void check_size() {
     if (board_.points.empty() && board_.parts.empty()) {
-      if (!diagnostics_.errors().empty()) {
-        return;
+      if (diagnostics_.errors().empty()) {
+        diagnostics_.error({}, "the file holds no points; expected records 317 or 327");
       }
-      diagnostics_.error({}, "the file holds no point to test; expected records 317 or 327");
       return;
     }
-    if (records_.size() == 1) {
-      return;
-    }
-    const double width = mm(high_x_ - low_x_);
-    const double height = mm(high_y_ - low_y_);
-    if (std::max(width, height) > kLargestBoardMm || std::max(width, height) < kSmallestBoardMm) {
-      diagnostics_.warning({}, fmt::format("the board is {:.4g} by {:.4g} mm: are the units of the "
-                                           "file right?",
+    const double width = high_.x - low_.x;
+    const double height = high_.y - low_.y;
+    const double larger = std::max(width, height);
+    if (larger > kLargestBoard_mm || larger < kSmallestBoard_mm) {
+      diagnostics_.warning({}, fmt::format("the points span {:.4g} x {:.4g} mm: are the units of "
+                                           "the file right?",
                                            width, height));
     }
   }
 
-  /// Names that fill their columns may have been cut; if two differ in letter case alone, they may
-  /// be one net.
-  void warn_about_cut_names() {
-    std::map<std::string, std::string> seen;
-    for (const auto& [name, index] : nets_) {
-      if (name.size() != kNetColumns) {
-        continue;
+  /// A name that fills its columns may have been cut, and the same one may stand elsewhere in other
+  /// letters or in full.
+  void warn_of_cut_names() {
+    std::map<std::string, std::size_t> cut;
+    const auto compare = [&](std::string_view key, std::size_t net) {
+      const auto found = cut.find(in_capitals(key));
+      if (found != cut.end() && found->second != net) {
+        diagnostics_.warning(board_.nets[net].mark,
+                             fmt::format("net {} could be net {} of line {}, whose name fills its "
+                                         "columns and may have been cut",
+                                         board_.nets[net].name, board_.nets[found->second].name,
+                                         board_.nets[found->second].mark.line));
+        return true;
       }
-      std::string folded = name;
-      std::transform(folded.begin(), folded.end(), folded.begin(), [](unsigned char c) {
-        return static_cast<char>(c >= 'a' && c <= 'z' ? c - 'a' + 'A' : c);
-      });
-      const auto [other, is_new] = seen.emplace(folded, name);
-      if (!is_new) {
-        diagnostics_.warning({},
-                             fmt::format("nets \"{}\" and \"{}\" fill their columns and differ in "
-                                         "letter case alone: perhaps one net",
-                                         other->second, name));
+      return false;
+    };
+    for (std::size_t i = 0; i < board_.nets.size(); ++i) {
+      const std::string& name = board_.nets[i].name;
+      if (name.size() == kIpcNetColumns && !compare(name, i)) {
+        cut.emplace(in_capitals(name), i);
+      }
+    }
+    for (std::size_t i = 0; i < board_.nets.size(); ++i) {
+      const std::string_view name = board_.nets[i].name;
+      if (name.size() > kIpcNetColumns && !compare(name.substr(0, kIpcNetColumns), i)) {
+        compare(name.substr(name.size() - kIpcNetColumns), i);
       }
     }
   }
 
-  void say_counted_warnings() {
-    for (const auto& [code, count] : skipped_) {
+  void warn_of_changes() {
+    if (!changed_names_.empty()) {
       diagnostics_.warning(
-          {}, fmt::format("{} records {:03} are not read by this version", count, code));
+          first_change_,
+          fmt::format("names of parts or pins hold . @ or ~, which mean something else in a board "
+                      "file; they became _ (names like this: {})",
+                      changed_names_.size()));
     }
-    if (mask_rubbish_ > 0) {
-      diagnostics_.warning({}, fmt::format("{} records have a solder mask value other than 0 to 3; "
-                                           "it is ignored",
-                                           mask_rubbish_));
-    }
-    if (renamed_ > 0) {
-      diagnostics_.warning({}, fmt::format("{} names hold @ or ~, which board files use otherwise; "
-                                           "they became _",
-                                           renamed_));
+    if (turns_in_radians_) {
+      diagnostics_.warning({},
+                           "CUST 2 counts turns in radians, which are not read; width and "
+                           "height of turned pads may be exchanged");
     }
   }
 
-  /// A name whose characters mean something in a board file.
-  std::string clean(std::string name) {
-    const std::string before = name;
-    std::replace(name.begin(), name.end(), '@', '_');
-    std::replace(name.begin(), name.end(), '~', '_');
-    renamed_ += name != before ? 1 : 0;
-    return name;
-  }
-
-  /// Text that YAML can hold: bytes beyond ASCII and controls become question marks.
-  std::string printable(std::string_view text, int line = 0) {
-    std::string all(text);
-    bool changed = false;
-    for (char& c : all) {
-      if (static_cast<unsigned char>(c) < 0x20 || static_cast<unsigned char>(c) > 0x7e) {
-        c = '?';
-        changed = true;
-      }
-    }
-    if (changed && line > 0) {
-      diagnostics_.warning({line, 1}, "a name holds a byte that is not ASCII; it became ?");
-    }
-    return all;
-  }
-
-  struct Part {
-    std::size_t index = 0;
-    std::vector<PinDescription> pins;
-    std::map<std::string, int> repeats;
-    std::map<std::string, std::string> nets;  ///< first net of each pin name
+  /// How often a pin occurred, and the net of the first time.
+  struct Pin {
+    int count = 0;
+    std::string_view net;
+    int line = 0;
   };
 
-  std::string_view text_;
-  std::optional<IpcUnits> told_units_;
+  const IpcNetlist& netlist_;
   Diagnostics& diagnostics_;
   IpcSummary& summary_;
-  std::optional<IpcUnits> units_;
-  bool ended_ = false;
-  bool any_data_ = false;
-  std::vector<IpcRecord> records_;
-  std::map<std::string, std::string, std::less<>> aliases_;
-  std::map<std::string, std::string, std::less<>> comment_aliases_;
-  std::map<int, int> skipped_;
-  int mask_rubbish_ = 0;
-  int renamed_ = 0;
-  int layers_ = 2;
+  NetNames net_names_;
+  BoardDescription board_;
+  std::unordered_map<std::string, std::size_t> parts_;
+  std::unordered_map<std::string, Pin> pins_;
+  std::unordered_map<std::string_view, std::size_t> nets_;  ///< by the text in the records
+  std::set<std::string> changed_names_;
+  Mark first_change_;
+  bool turns_in_radians_ = false;
   int vias_ = 0;
   int pads_ = 0;
-  long low_x_ = std::numeric_limits<long>::max();
-  long high_x_ = std::numeric_limits<long>::min();
-  long low_y_ = std::numeric_limits<long>::max();
-  long high_y_ = std::numeric_limits<long>::min();
-  std::map<std::string, Part> parts_;
-  std::map<std::string, std::size_t> nets_;  ///< by the text in the records
-  std::set<std::string> long_names_;
-  BoardDescription board_;
+  Xy low_{HUGE_VAL, HUGE_VAL};
+  Xy high_{-HUGE_VAL, -HUGE_VAL};
 };
 
 }  // namespace
 
 BoardDescription read_ipc356(std::string_view text, std::optional<IpcUnits> units,
                              Diagnostics& diagnostics, IpcSummary& summary) {
-  return Importer(text, units, diagnostics, summary).run();
+  const IpcNetlist netlist = read_ipc_netlist(text, units, diagnostics);
+  if (!netlist.units) {  // which is an error already
+    return {};
+  }
+  return Importer(netlist, diagnostics, summary).run();
 }
 
 }  // namespace padwalk::graph

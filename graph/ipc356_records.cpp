@@ -6,13 +6,19 @@
 #include <algorithm>
 #include <charconv>
 
+#include "graph/text_scan.hpp"
+
 namespace padwalk::graph {
 
 namespace {
 
-constexpr std::size_t kAccess = 39;  // columns, from 1
+// Columns of the fields that come before the position and move to the right with it.
+constexpr std::size_t kPart = 21;
+constexpr std::size_t kDash = 27;
+constexpr std::size_t kPinEnd = 31;
 constexpr std::size_t kX = 42;
-constexpr std::size_t kCoordinateDigits = 6;
+constexpr std::size_t kCoordinate = 8;  // letter, sign, six digits
+constexpr int kMostDigits = 9;          // of any other number
 
 bool is_digit(char c) {
   return c >= '0' && c <= '9';
@@ -20,49 +26,79 @@ bool is_digit(char c) {
 
 /// The character in a column; a blank beyond the end.
 char at(std::string_view text, std::size_t column) {
-  return column <= text.size() ? text[column - 1] : ' ';
+  return column >= 1 && column <= text.size() ? text[column - 1] : ' ';
 }
 
-std::string_view trimmed(std::string_view text) {
-  const std::size_t first = text.find_first_not_of(' ');
-  if (first == std::string_view::npos) {
-    return {};
-  }
-  return text.substr(first, text.find_last_not_of(' ') - first + 1);
+/// Whether "Ann" stands before a column.
+bool follows_access(std::string_view text, std::size_t column) {
+  return column > 3 && at(text, column - 3) == 'A' && is_digit(at(text, column - 2)) &&
+         is_digit(at(text, column - 1));
 }
 
-/// A column that begins "X+001234Y-005678", or 0. Looks in place first, then to the right.
-std::size_t find_coordinates(std::string_view text) {
-  const auto begins_here = [&](std::size_t column) {
-    return at(text, column) == 'X' && at(text, column + 8) == 'Y';
-  };
-  if (begins_here(kX)) {
+/// The column of "X+001234Y-005678"; 0: there is none. In its place first, then to the right.
+std::size_t find_position(std::string_view text) {
+  if (at(text, kX) == 'X' && at(text, kX + kCoordinate) == 'Y') {
     return kX;
   }
-  for (std::size_t column = kX + 1; column + 8 <= text.size(); ++column) {
-    if (begins_here(column) && at(text, column - 3) == 'A' && is_digit(at(text, column - 2)) &&
-        is_digit(at(text, column - 1))) {
+  for (std::size_t column = kX + 1; column + kCoordinate <= text.size(); ++column) {
+    if (at(text, column) == 'X' && at(text, column + kCoordinate) == 'Y' &&
+        follows_access(text, column)) {
       return column;
     }
   }
   return 0;
 }
 
-/// Sign and six digits behind a letter; blanks stand for zeros on the left.
+/// Sign and six digits behind a letter; blanks stand for plus and for zeros on the left.
 std::optional<long> coordinate(std::string_view text, std::size_t column) {
-  const char sign = at(text, column + 1);
-  const std::string_view digits =
-      trimmed(text.substr(std::min(text.size(), column + 1), kCoordinateDigits));
-  long value = 0;
-  const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
-  if ((sign != '+' && sign != '-' && sign != ' ') || digits.empty() || !is_digit(digits.front()) ||
-      error != std::errc{} || end != digits.data() + digits.size()) {
+  std::string_view digits = ipc_columns(text, column + 1, column + kCoordinate - 1);
+  const bool negative = !digits.empty() && digits.front() == '-';
+  if (negative || (!digits.empty() && digits.front() == '+')) {
+    digits.remove_prefix(1);
+  }
+  if (digits.empty() || digits.size() > 6 || !std::all_of(digits.begin(), digits.end(), is_digit)) {
     return std::nullopt;
   }
-  return sign == '-' ? -value : value;
+  long value = 0;
+  std::from_chars(digits.data(), digits.data() + digits.size(), value);
+  return negative ? -value : value;
 }
 
-/// What stands behind the coordinates: sizes, turn, mask and layers, each where the last one ended,
+/// Says why there is no position at `x` (0: nowhere), and where.
+void complain(std::string_view text, std::size_t x, Mark mark, Diagnostics& diagnostics) {
+  const std::size_t size = text.find_last_not_of(' ') + 1;
+  const auto say = [&](std::size_t column, const std::string& found, char letter,
+                       std::size_t from) {
+    mark.column = static_cast<int>(column);
+    diagnostics.error(mark, fmt::format("{}; expected {}, a sign and six digits in columns {} to "
+                                        "{}",
+                                        found, letter, from, from + kCoordinate - 1));
+  };
+  const auto quoted = [&](std::size_t column, std::size_t length) {
+    return fmt::format("found \"{}\"",
+                       printable(text.substr(std::min(column - 1, text.size()), length)));
+  };
+  const bool has_x = x != 0 || at(text, kX) == 'X';
+  const std::size_t begin = x == 0 ? kX : x;
+  const std::size_t y = begin + kCoordinate;
+  if (size < begin) {
+    say(size + 1, "truncated record, no X coordinate", 'X', begin);
+  } else if (!has_x) {
+    say(begin, quoted(begin, kCoordinate), 'X', begin);
+  } else if (size < y) {
+    say(size + 1, "truncated record, no Y coordinate", 'Y', y);
+  } else if (!coordinate(text, begin) || is_digit(at(text, y))) {
+    say(begin, quoted(begin, kCoordinate + 1), 'X', begin);
+  } else if (at(text, y) != 'Y') {
+    say(y, quoted(y, kCoordinate), 'Y', y);
+  } else if (size < y + kCoordinate - 1) {
+    say(size + 1, "truncated record, half a Y coordinate", 'Y', y);
+  } else {
+    say(y, quoted(y, kCoordinate + 1), 'Y', y);
+  }
+}
+
+/// What stands behind the position: sizes, turn, mask and layers, each where the last one ended,
 /// since writers shift and leave out columns here.
 class Tail {
  public:
@@ -70,42 +106,33 @@ class Tail {
 
   bool letter(char wanted) {
     skip_blanks();
-    if (at_ >= text_.size() || text_[at_] != wanted) {
-      return false;
-    }
-    ++at_;
-    return true;
+    const bool found = !text_.empty() && text_.front() == wanted;
+    text_.remove_prefix(found ? 1 : 0);
+    return found;
   }
 
+  /// 0 where there is none.
   long number() {
     skip_blanks();
     long value = 0;
-    const auto [end, error] =
-        std::from_chars(text_.data() + at_, text_.data() + text_.size(), value);
-    if (error != std::errc{} || value < 0) {
-      return 0;
+    for (int i = 0; i < kMostDigits && !text_.empty() && is_digit(text_.front()); ++i) {
+      value = value * 10 + (text_.front() - '0');
+      text_.remove_prefix(1);
     }
-    at_ = static_cast<std::size_t>(end - text_.data());
     return value;
   }
 
+  /// Up to a blank or the letter of the layers.
   std::string_view word() {
-    const std::size_t begin = at_;
-    while (at_ < text_.size() && text_[at_] != ' ' && text_[at_] != 'L') {
-      ++at_;
-    }
-    return text_.substr(begin, at_ - begin);
+    const std::string_view found = text_.substr(0, text_.find_first_of(" L"));
+    text_.remove_prefix(found.size());
+    return found;
   }
 
  private:
-  void skip_blanks() {
-    while (at_ < text_.size() && text_[at_] == ' ') {
-      ++at_;
-    }
-  }
+  void skip_blanks() { text_.remove_prefix(std::min(text_.find_first_not_of(' '), text_.size())); }
 
   std::string_view text_;
-  std::size_t at_ = 0;
 };
 
 void read_tail(std::string_view text, IpcRecord& record) {
@@ -121,101 +148,104 @@ void read_tail(std::string_view text, IpcRecord& record) {
   }
   if (tail.letter('S')) {
     const std::string_view mask = tail.word();
-    if (mask.size() == 1 && mask[0] >= '0' && mask[0] <= '3') {
-      record.mask = mask[0] - '0';
-    } else {
-      record.mask_rubbish = !mask.empty();
-    }
+    const bool known = mask.size() == 1 && mask[0] >= '0' && mask[0] <= '3';
+    record.masked = known ? mask[0] - '0' : 0;
+    record.odd_mask = !known && !mask.empty();
   }
   if (tail.letter('L')) {
-    record.from_layer = static_cast<int>(std::min(tail.number(), 99L));
-    record.to_layer = tail.letter('L') ? static_cast<int>(std::min(tail.number(), 99L)) : 0;
+    record.from_layer = static_cast<int>(tail.number());
+  }
+  if (record.from_layer != 0 && tail.letter('L')) {
+    record.to_layer = static_cast<int>(tail.number());
   }
 }
 
-/// Part and pin. In their columns, unless a long name pushed everything to the right.
-void read_part_and_pin(std::string_view text, std::size_t shift, IpcRecord& record) {
-  if (shift == 0) {
-    record.part = ipc_columns(text, 21, 26);
-    record.pin = ipc_columns(text, 28, 31);
-    return;
+/// Net, part and pin. A name that is too long pushes all that follows `shift` columns right.
+void read_names(std::string_view text, std::size_t shift, IpcRecord& record) {
+  const bool long_net = shift != 0 && at(text, 18) != ' ';
+  record.net = ipc_columns(text, 4, 20 + (long_net ? shift : 0));
+  const std::size_t part = kPart + (long_net ? shift : 0);
+  std::size_t dash = kDash + shift;
+  if (shift != 0 && at(text, dash) != '-') {  // a pin may be too long as well
+    const std::size_t found = text.substr(0, kPinEnd + shift).rfind('-');
+    dash = found == std::string_view::npos || found + 1 <= part ? dash : found + 1;
   }
-  const std::string_view field = ipc_columns(text, 21, 31 + shift);
-  const std::size_t dash = field.rfind('-');
-  record.part = trimmed(field.substr(0, dash));
-  const std::string_view rest =
-      dash == std::string_view::npos ? std::string_view{} : trimmed(field.substr(dash + 1));
-  record.pin = rest.substr(0, rest.find(' '));
+  record.part = ipc_columns(text, part, dash - 1);
+  record.pin = ipc_columns(text, dash + 1, kPinEnd + shift);
 }
 
 }  // namespace
 
-std::string_view ipc_columns(std::string_view text, std::size_t first, std::size_t last) {
-  if (text.size() < first) {
-    return {};
-  }
-  return trimmed(text.substr(first - 1, last - first + 1));
+std::string_view without_blanks(std::string_view text) {
+  const std::size_t first = text.find_first_not_of(' ');
+  return first == std::string_view::npos
+             ? std::string_view{}
+             : text.substr(first, text.find_last_not_of(' ') - first + 1);
 }
 
-bool holds_ipc_record(std::string_view text) {
-  for (std::size_t column = 4; column + 8 <= text.size(); ++column) {
-    if (at(text, column) == 'X' && at(text, column + 8) == 'Y' && at(text, column - 3) == 'A' &&
-        is_digit(at(text, column - 2)) && is_digit(at(text, column - 1)) &&
-        coordinate(text, column)) {
-      return true;
+std::string_view ipc_columns(std::string_view text, std::size_t first, std::size_t last) {
+  return text.size() < first ? std::string_view{}
+                             : without_blanks(text.substr(first - 1, last - first + 1));
+}
+
+std::string printable(std::string_view text) {
+  std::string shown;
+  while (!text.empty()) {
+    const auto byte = static_cast<unsigned char>(text.front());
+    const std::size_t length = utf8_length(text);
+    // U+0080 to U+009F are controls too, and YAML takes some characters from U+2000 on for line
+    // ends or for a byte order mark.
+    const bool shows = length == 1 ? byte >= 0x20 && byte != 0x7f
+                       : length == 2
+                           ? byte != 0xc2 || static_cast<unsigned char>(text[1]) >= 0xa0
+                           : length > 2 && text.substr(0, 3) != "\xe2\x80\xa8" &&
+                                 text.substr(0, 3) != "\xe2\x80\xa9" &&
+                                 text.substr(0, 2) != "\xef\xbb" && text.substr(0, 2) != "\xef\xbf";
+    if (shows) {
+      shown += text.substr(0, length);
+    } else {
+      shown += '?';
+    }
+    text.remove_prefix(std::max<std::size_t>(length, 1));
+  }
+  return shown;
+}
+
+std::size_t find_ipc_record(std::string_view text) {
+  for (std::size_t column = 4; column + kCoordinate <= text.size(); ++column) {
+    if (at(text, column) == 'X' && at(text, column + kCoordinate) == 'Y' &&
+        follows_access(text, column) && coordinate(text, column) &&
+        coordinate(text, column + kCoordinate)) {
+      return column >= kX ? column - kX + 1 : 1;
     }
   }
-  return false;
+  return 0;
 }
 
 std::optional<IpcRecord> read_ipc_record(std::string_view text, int line,
                                          Diagnostics& diagnostics) {
+  const std::size_t x = find_position(text);
+  const std::size_t y = x + kCoordinate;
+  const std::optional<long> x_value = x == 0 ? std::nullopt : coordinate(text, x);
+  const std::optional<long> y_value = x == 0 ? std::nullopt : coordinate(text, y);
+  if (!x_value || !y_value || text.size() < y + kCoordinate - 1 ||
+      is_digit(at(text, y + kCoordinate))) {
+    complain(text, x, {line, 0}, diagnostics);
+    return std::nullopt;
+  }
   IpcRecord record;
   record.line = line;
   std::from_chars(text.data(), text.data() + 3, record.code);
-  const auto fail = [&](std::size_t column, const std::string& what) {
-    diagnostics.error({line, static_cast<int>(column)}, what);
-    return std::nullopt;
-  };
-  const std::size_t x = find_coordinates(text);
-  if (x == 0) {
-    const bool has_x = at(text, kX) == 'X';
-    if (text.size() < kX + 15) {
-      return fail(text.size() + 1,
-                  has_x ? "truncated record, no Y coordinate; expected one in columns 50 to 57"
-                        : "truncated record, no X coordinate; expected one in columns 42 to 49");
-    }
-    if (has_x && is_digit(at(text, kX + 8))) {
-      return fail(kX, "a coordinate of seven digits or more; expected six");
-    }
-    const std::size_t column = has_x ? kX + 8 : kX;
-    return fail(column, fmt::format("found \"{}\"; expected a coordinate that begins with {}",
-                                    at(text, column), has_x ? "Y" : "X"));
-  }
-  const std::optional<long> x_value = coordinate(text, x);
-  const std::optional<long> y_value = coordinate(text, x + 8);
-  if (text.size() < x + 9) {
-    return fail(text.size() + 1,
-                "truncated record, no Y coordinate; expected one in columns 50 "
-                "to 57");
-  }
-  if (!x_value || !y_value) {
-    const std::size_t bad = x_value ? x + 8 : x;
-    return fail(
-        bad, fmt::format("found \"{}\"; expected a sign and six digits", text.substr(bad - 1, 8)));
-  }
-  if (is_digit(at(text, x + 16))) {
-    return fail(x + 8, "a coordinate of seven digits or more; expected six");
-  }
   record.x = *x_value;
   record.y = *y_value;
-  record.net = ipc_columns(text, 4, 17);
-  read_part_and_pin(text, x - kX, record);
-  const std::size_t access = x - kX + kAccess;
-  if (at(text, access) == 'A' && is_digit(at(text, access + 1)) && is_digit(at(text, access + 2))) {
-    record.access = (at(text, access + 1) - '0') * 10 + (at(text, access + 2) - '0');
+  if (follows_access(text, x)) {
+    record.access = (at(text, x - 2) - '0') * 10 + (at(text, x - 1) - '0');
   }
-  read_tail(text.substr(std::min(text.size(), x + 15)), record);
+  const bool on_surface = record.code == 327 || record.code == 27;
+  const int access = record.access.value_or(on_surface ? 1 : 0);
+  record.sides = access == 0 ? kIpcBothSides : access == 1 ? kIpcPrimary : kIpcSecondary;
+  read_names(text, x - kX, record);
+  read_tail(text.substr(y + kCoordinate - 1), record);
   return record;
 }
 

@@ -49,7 +49,6 @@ struct Scan::State {
     std::uint32_t a = 0;
     std::uint32_t b = 0;
     std::size_t join = SIZE_MAX;  ///< they are read because these two groups conduct
-    bool conducts = false;
     double ohm = kOpenOhm;
   };
 
@@ -238,7 +237,9 @@ struct Scan::State {
       if (pair.join != SIZE_MAX && explained.count(pair.join) != 0 && pair.ohm > limits.short_ohm) {
         for (const std::uint32_t a : conductors.members(conductors[pair.a])) {
           for (const std::uint32_t b : conductors.members(conductors[pair.b])) {
-            add_joined_by_parts(a, b);
+            if (units[a].cluster != units[b].cluster) {  // the others are listed from the start
+              add_joined_by_parts(a, b);
+            }
           }
         }
       }

@@ -8,6 +8,7 @@
 // Source: certificate bound N - c + ceil(log2 c), see DEVELOPERS.md.
 #pragma once
 
+#include <cstdint>
 #include <memory>
 #include <span>
 #include <vector>
@@ -53,8 +54,9 @@ class Scan {
   /// may have them re-seated and then ask again().
   std::vector<PointId> silent() const;
 
-  /// Reads the silent points once more; next() then hands out the readings of that. May be called
-  /// once, after next() came back empty.
+  /// Reads the silent points once more, and what is heard for the first time against all other
+  /// nets; next() then hands out the readings of that. May be called once, after next() came back
+  /// empty.
   void ask_again();
 
   /// All readings so far that pieces and findings need, in the order recorded.

@@ -4,6 +4,8 @@
 // be joined. Not for what conducts by leaks or parts.
 #pragma once
 
+#include <algorithm>
+#include <cstdint>
 #include <span>
 #include <vector>
 

@@ -90,6 +90,9 @@ void add_short(const Board& board, const graph::Finding& finding, Json& json) {
   for (const graph::NetId net : finding.nets) {
     json["nets"].push_back(board[net].name);
   }
+  if (!finding.in_no_net.empty()) {
+    json["in_no_net"] = names(board, finding.in_no_net);
+  }
   json["ohm"] = number(finding.ohm);
   json["uncertainty_ohm"] = number(finding.uncertainty_ohm);
   json["volt"] = finding.volt;

@@ -115,15 +115,16 @@ void write_open(std::ostream& out, const Board& board, const Finding& finding) {
 }
 
 void write_short(std::ostream& out, const Board& board, const Finding& finding) {
-  std::string nets;
-  for (std::size_t i = 0; i < finding.nets.size(); ++i) {
-    nets += (i == 0                         ? ""
-             : i + 1 == finding.nets.size() ? " and "
-                                            : ", ") +
-            board[finding.nets[i]].name;
+  std::vector<std::string> joined;
+  for (const graph::NetId net : finding.nets) {
+    joined.push_back("net " + board[net].name);
   }
-  fmt::print(out, "{}  SHORT  nets {} are joined: {} ± {} at {:.1f} V\n", finding.id, nets,
-             ohms(finding.ohm), ohms(finding.uncertainty_ohm), finding.volt);
+  for (const graph::PointId point : finding.in_no_net) {
+    joined.push_back(board[point].name + ", which is in no net");
+  }
+  fmt::print(out, "{}  SHORT  {} are joined: {} ± {} at {:.1f} V\n", finding.id,
+             fmt::join(joined, " and "), ohms(finding.ohm), ohms(finding.uncertainty_ohm),
+             finding.volt);
   for (const graph::GapSuspect& gap : finding.gaps) {
     fmt::print(out, "      {:<14}  {} and {}, {:.2g} mm apart\n",
                likelihood(gap.likelihood, finding.gaps.size() == 1), board.place_name(gap.a),

@@ -12,7 +12,7 @@ namespace {
 
 /// Repetitions come after such parts of the silence limit, or after what measured round trips want
 /// if that is longer: on a bad line many tries must fit into it.
-constexpr int kLeastPatience = 300;
+constexpr int kLeastPatience = 1000;
 constexpr int kMostPatience = 60;
 /// A tester that answers and gets nowhere is given up after so many silence limits.
 constexpr int kProgressLimits = 10;
@@ -119,29 +119,22 @@ std::optional<Incoming> Link::take_frame() {
 }
 
 std::optional<Incoming> Link::receive(Clock::time_point until) {
-  for (;;) {
+  // Even when it is late, what waits to be read is read: this program may have been stopped.
+  for (bool late = false;;) {
     if (std::optional<Incoming> incoming = take_frame()) {
-      const auto error = incoming->as<wire::Error>();
-      if (!error) {
-        return incoming;
-      }
-      if (error->status == wire::Status::no_session) {
-        throw TesterError(fmt::format(
-            "{} has forgotten this session: was it switched off, or does another program use it?",
-            tester()));
-      }
-      throw TesterError(
-          fmt::format("{} refuses request {}: {}", tester(), error->request, words(error->status)));
+      refuse_error(*incoming);
+      return incoming;
     }
     const Clock::time_point now = Clock::now();
     const Clock::time_point last =
         std::min(heard_ + silence_limit_, progress_ + kProgressLimits * silence_limit_);
-    if (now >= last) {
+    if (late && now >= last) {
       give_up();
     }
-    if (now >= until) {
+    if (late && now >= until) {
       return std::nullopt;
     }
+    late = now >= std::min(until, last);
     const transport::ReadResult result = stream_.read(buffer_, std::min(until, last));
     if (result.outcome == transport::ReadOutcome::closed) {
       throw TesterError(
@@ -151,6 +144,20 @@ std::optional<Incoming> Link::receive(Clock::time_point until) {
     taken_ = 0;
     counters_.bytes_received += result.count;
   }
+}
+
+void Link::refuse_error(const Incoming& incoming) const {
+  const auto error = incoming.as<wire::Error>();
+  if (!error) {
+    return;
+  }
+  if (error->status == wire::Status::no_session) {
+    throw TesterError(fmt::format(
+        "{} has forgotten this session: was it switched off, or does another program use it?",
+        tester()));
+  }
+  throw TesterError(
+      fmt::format("{} refuses request {}: {}", tester(), error->request, words(error->status)));
 }
 
 void Link::learn_patience(Clock::duration round_trip) {

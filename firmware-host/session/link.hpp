@@ -105,6 +105,7 @@ class Link {
   }
   void send_frame(const std::uint8_t* message, std::size_t size);
   std::optional<Incoming> take_frame();
+  void refuse_error(const Incoming& incoming) const;
   void learn_patience(Clock::duration round_trip);
   [[noreturn]] void give_up() const;
 

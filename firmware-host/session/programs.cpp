@@ -34,7 +34,7 @@ class Packer {
   void add_walk(const wire::StepHead& head, Channel source, std::span<const Channel> sinks) {
     const std::size_t most = ability_.channels;  // as for any set, repetitions counted
     while (!sinks.empty()) {
-      // Half of the channels in a list are certain to fit where all of them do not.
+      // Halved until they fit.
       std::size_t count = std::min({sinks.size(), room_for_results(), most});
       while (count > 0 && !writer_.add_walk(head, source, view(sinks.first(count)), {})) {
         count /= 2;
@@ -49,14 +49,17 @@ class Packer {
   }
 
   void add_setting(const Sensing& sensing) {
+    std::size_t most = ability_.program_results;
     for (std::span<const wire::Pair> pairs = sensing.pairs; !pairs.empty();) {
-      const std::size_t count = std::min<std::size_t>(pairs.size(), ability_.program_results);
-      if (count > room_for_results() || !write(sensing, pairs.first(count))) {
+      const std::size_t count = std::min(pairs.size(), most);
+      if (count <= room_for_results() && write(sensing, pairs.first(count))) {
+        ++settings_;
+        pairs = pairs.subspan(count);
+      } else if (writer_.size() > 0 || count == 1) {
         begin_another();
-        continue;
+      } else {
+        most = count / 2;
       }
-      ++settings_;
-      pairs = pairs.subspan(count);
     }
   }
 

@@ -54,7 +54,8 @@ class InMemoryTester final : public transport::ByteStream {
   /// May be empty: everything arrives.
   Meddle on_request;
   Meddle on_reply;
-  /// A frame that comes only when the host has waited in vain.
+  std::function<void()> on_read;
+  /// Frames that come only when the host has waited in vain.
   std::deque<Bytes> late;
 
   simulated::BenchHal& hal() { return hal_; }
@@ -82,6 +83,9 @@ class InMemoryTester final : public transport::ByteStream {
       std::this_thread::sleep_until(deadline);  // in place of a line on which nothing comes
       to_host_.swap(late);
       return {};
+    }
+    if (on_read) {
+      on_read();
     }
     const Bytes frame = std::move(to_host_.front());
     to_host_.pop_front();

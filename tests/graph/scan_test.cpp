@@ -676,6 +676,9 @@ TEST_CASE("a short into a cluster is laid to the net that it touches", "[graph][
     const Run run(board, with_parts(board, actual, resistors));
     CHECK(run.pieces() == partition(actual));
     CHECK(run.scan.counts().scan < actual.size() - 40 + 5 + 66 + 40);
+    // A net that is shorted to one of a cluster reaches the others of it through their parts.
+    const bool grew = (a >= 1 && a <= 12) != (b >= 1 && b <= 12);
+    CHECK(run.scan.joined_by_parts().size() == (grew ? 66 + 11 : 66));
   }
 }
 
@@ -687,8 +690,8 @@ TEST_CASE("random boards with resistors, shorts and breaks are measured exactly"
     std::vector<Resistor> resistors;
     for (std::size_t i = random() % 12; i > 0; --i) {
       const std::size_t a = random() % nets;
-      resistors.push_back(
-          {a, (a + 1 + random() % (nets - 1)) % nets, static_cast<double>(1000 + random() % 4000)});
+      resistors.push_back({a, (a + 1 + random() % (nets - 1)) % nets,
+                           1e3 * static_cast<double>(1 + random() % 60)});
     }
     const Board board = make_assembled(nets, resistors);
     Labels actual = as_expected(board);
