@@ -119,7 +119,7 @@ std::optional<Incoming> Link::take_frame() {
 }
 
 std::optional<Incoming> Link::receive(Clock::time_point until) {
-  // Even when it is late, what waits to be read is read: this program may have been stopped.
+  // What waits to be read is read once even when it is late: this program may have been stopped.
   for (bool late = false;;) {
     if (std::optional<Incoming> incoming = take_frame()) {
       refuse_error(*incoming);
@@ -128,13 +128,14 @@ std::optional<Incoming> Link::receive(Clock::time_point until) {
     const Clock::time_point now = Clock::now();
     const Clock::time_point last =
         std::min(heard_ + silence_limit_, progress_ + kProgressLimits * silence_limit_);
-    if (late && now >= last) {
+    if (overdue_ && now >= last) {
       give_up();
     }
-    if (late && now >= until) {
+    overdue_ = now >= last;
+    if (late) {
       return std::nullopt;
     }
-    late = now >= std::min(until, last);
+    late = now >= until;
     const transport::ReadResult result = stream_.read(buffer_, std::min(until, last));
     if (result.outcome == transport::ReadOutcome::closed) {
       throw TesterError(

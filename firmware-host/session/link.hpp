@@ -114,6 +114,7 @@ class Link {
   std::uint16_t session_ = 0;
   std::uint8_t sequence_ = 0;
   bool met_ = false;
+  bool overdue_ = false;
   wire::FrameParser parser_;
   std::array<std::uint8_t, 4096> buffer_{};
   std::size_t buffered_ = 0;

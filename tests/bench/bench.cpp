@@ -26,6 +26,7 @@
 #include "graph/ipc356.hpp"
 #include "graph/pieces.hpp"
 #include "graph/yaml_reader.hpp"
+#include "tests/support/in_process.hpp"
 
 extern char** environ;
 
@@ -248,6 +249,29 @@ void bench_import(const std::string& path) {
              mb / import_s, wc_s, mb / wc_s, import_s / wc_s);
 }
 
+/// A healthy sweep of an imported board through the pseudo-terminal, beside asking every attached
+/// point against every other once, at the time that one reading took.
+void bench_sweep(const std::string& path) {
+  Diagnostics diagnostics(path);
+  IpcSummary summary;
+  BoardDescription description = read_ipc356(read_file(path), std::nullopt, diagnostics, summary);
+  diagnostics.throw_if_errors();
+  const Board board(std::move(description), diagnostics);
+  const auto begin = std::chrono::steady_clock::now();
+  const padwalk::tools::SweepReport report = padwalk::test::sweep(board, {});
+  const double seconds =
+      std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
+  const auto points = static_cast<double>(report.hookup.leads.size());
+  const double all_pairs = points * (points - 1) / 2;
+  const auto readings = static_cast<double>(report.counts.scan);
+  fmt::print("\nsweep of {} on the simulated tester: {}\n", path, report.verdict());
+  fmt::print("{:>8} {:>9} {:>9} {:>10} {:>11} {:>14} {:>7}\n", "points", "readings", "settings",
+             "s", "us/reading", "all pairs: s", "ratio");
+  fmt::print("{:>8} {:>9} {:>9} {:>10.3f} {:>11.1f} {:>14.1f} {:>7.0f}\n", points, readings,
+             report.link.settings, seconds, seconds / readings * 1e6,
+             seconds / readings * all_pairs, all_pairs / readings);
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -256,6 +280,7 @@ int main(int argc, char** argv) {
     bench_yaml();
     for (int i = 1; i < argc; ++i) {
       bench_import(argv[i]);
+      bench_sweep(argv[i]);
     }
   } catch (const std::exception& failure) {
     fmt::print(stderr, "padwalk_bench: {}\n", failure.what());

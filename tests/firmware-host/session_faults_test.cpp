@@ -179,19 +179,19 @@ TEST_CASE("the board of these tests reads as it was made", "[session][faults]") 
 TEST_CASE("a fault on any single frame changes no result", "[session][faults]") {
   InMemoryTester healthy(faulty_board());
   visit(healthy);
-  for (const auto& [name, fault] : kFaults) {
+  for (const auto& entry : kFaults) {
+    const std::string_view name = entry.first;
+    const Fault fault = entry.second;
     for (const bool of_reply : {false, true}) {
       const std::size_t frames = of_reply ? healthy.replies() : healthy.requests();
       for (std::size_t step = 0; step < frames; ++step) {
         CAPTURE(name, of_reply, step);
         // A late request would need a line; only its repetition is seen by the tester.
         InMemoryTester tester(faulty_board());
-        (of_reply ? tester.on_reply : tester.on_request) = [&, faulty = fault](std::size_t index,
-                                                                               const Bytes& frame) {
-          return index == step &&
-                         (of_reply || std::string_view(name).find("late") == std::string_view::npos)
-                     ? faulty(tester, frame)
-                     : std::vector<Bytes>{frame};
+        (of_reply ? tester.on_reply : tester.on_request) = [&](std::size_t index,
+                                                               const Bytes& frame) {
+          const bool meddled = index == step && (of_reply || name.find("late") == name.npos);
+          return meddled ? fault(tester, frame) : std::vector<Bytes>{frame};
         };
         CHECK(visit(tester) == right_outcome());
       }
