@@ -3,6 +3,7 @@
 // The simulated bench against resistances known from elsewhere, and against a dense solution of the
 // whole circuit, instrument included, in long double.
 #include "firmware-host/simulated/bench.hpp"
+#include "tests/support/small_circuit.hpp"
 
 #include <Eigen/Dense>
 #include <catch2/catch.hpp>
@@ -16,18 +17,8 @@ using simulated::kNoNode;
 
 namespace {
 
-constexpr double kContactOhm = 0.025;
-
-/// A lead on every node.
-Circuit network(int nodes, std::vector<Circuit::Resistor> resistors) {
-  Circuit circuit;
-  circuit.nodes = nodes;
-  circuit.resistors = std::move(resistors);
-  for (int node = 0; node < nodes; ++node) {
-    circuit.leads.push_back({node, kContactOhm});
-  }
-  return circuit;
-}
+using padwalk::test::kContactOhm;
+using padwalk::test::network;
 
 core::Setting drive(std::uint16_t source, std::uint16_t sink, std::uint8_t range = 1) {
   core::Setting setting;

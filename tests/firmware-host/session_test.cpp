@@ -14,6 +14,7 @@
 #include "firmware-host/simulated/bench_hal.hpp"
 #include "firmware-host/simulated/simulated_tester.hpp"
 #include "firmware-host/wire/messages.hpp"
+#include "tests/support/small_circuit.hpp"
 
 using namespace padwalk;
 using session::Channel;
@@ -25,19 +26,9 @@ using simulated::kNoNode;
 
 namespace {
 
-constexpr double kContactOhm = 0.025;
+using padwalk::test::kContactOhm;
+using padwalk::test::network;
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
-
-/// A lead on every node.
-Circuit network(int nodes, std::vector<Circuit::Resistor> resistors) {
-  Circuit circuit;
-  circuit.nodes = nodes;
-  circuit.resistors = std::move(resistors);
-  for (int node = 0; node < nodes; ++node) {
-    circuit.leads.push_back({node, kContactOhm});
-  }
-  return circuit;
-}
 
 /// The fixture of four resistors in a ring.
 Circuit ring(double a_d_ohm) {

@@ -4,28 +4,17 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 
-#include "graph/board_yaml.hpp"
 #include "graph/hookup.hpp"
+#include "tests/support/small_board.hpp"
 
 namespace {
 
 using namespace padwalk::graph;
 
-constexpr const char* kHead = "padwalk: board/1\nname: test\n";
-
-Board read(const std::string& body) {
-  Diagnostics diagnostics("b.yaml");
-  BoardDescription description = read_board(kHead + body, diagnostics);
-  return Board(std::move(description), diagnostics);
-}
+using padwalk::test::small_board;
 
 std::string complaint(const std::string& body) {
-  try {
-    read(body);
-  } catch (const BadFile& bad) {
-    return bad.what();
-  }
-  return "nothing";
+  return padwalk::test::complaint_of([&] { small_board(body); });
 }
 
 std::vector<std::string> segments(const Board& board, const std::string& net) {
@@ -51,7 +40,8 @@ constexpr const char* kParts =
 
 TEST_CASE("a pin has a leg, a joint and two pads where its copper's side is known",
           "[graph][board]") {
-  const Board board = read(std::string(kParts) + "nets:\n  A: {route: [[U1.1, V1, U2.1]]}\n");
+  const Board board =
+      small_board(std::string(kParts) + "nets:\n  A: {route: [[U1.1, V1, U2.1]]}\n");
   CHECK(segments(board, "A") ==
         std::vector<std::string>{"U1.1@bottom-U1.1@top barrel", "U1.1@bottom-U1.1@leg joint",
                                  "U2.1@bottom-U2.1@top barrel", "U2.1@bottom-U2.1@socket joint",
@@ -62,16 +52,16 @@ TEST_CASE("a pin has a leg, a joint and two pads where its copper's side is know
 }
 
 TEST_CASE("a pin has one pad where the side of its copper is not known", "[graph][board]") {
-  const Board board = read(std::string(kParts) + "nets:\n  A: {route: [[U1.1, U1.2]]}\n");
+  const Board board = small_board(std::string(kParts) + "nets:\n  A: {route: [[U1.1, U1.2]]}\n");
   CHECK(segments(board, "A") == std::vector<std::string>{"U1.1@pad-U1.1@leg joint",
                                                          "U1.2@pad-U1.2@leg joint",
                                                          "U1.1@pad-U1.2@pad trace"});
 }
 
 TEST_CASE("copper keeps its side across a bare pin", "[graph][board]") {
-  const Board board = read(std::string("state: bare\n") + kParts +
-                           "nets:\n  A: {route: [[TP1, U1.1, U1.2]], also: [U1.5]}\n"
-                           "  B: {route: [[TP2, U1.3, U1.4]]}\n");
+  const Board board = small_board(std::string("state: bare\n") + kParts +
+                                  "nets:\n  A: {route: [[TP1, U1.1, U1.2]], also: [U1.5]}\n"
+                                  "  B: {route: [[TP2, U1.3, U1.4]]}\n");
   const auto a = segments(board, "A");
   CHECK(std::count(a.begin(), a.end(), "U1.1@bottom-U1.2@bottom trace") == 1);
   const auto b = segments(board, "B");
@@ -79,7 +69,8 @@ TEST_CASE("copper keeps its side across a bare pin", "[graph][board]") {
 }
 
 TEST_CASE("members of unknown way hang from one untouchable hub", "[graph][board]") {
-  const Board board = read(std::string("state: bare\n") + kParts + "nets:\n  A: [U1.1, V1, TP1]\n");
+  const Board board =
+      small_board(std::string("state: bare\n") + kParts + "nets:\n  A: [U1.1, V1, TP1]\n");
   CHECK(segments(board, "A") == std::vector<std::string>{"V1@top-V1@bottom barrel",
                                                          "U1.1-A (way unknown) unknown way",
                                                          "V1@top-A (way unknown) unknown way",
@@ -88,8 +79,8 @@ TEST_CASE("members of unknown way hang from one untouchable hub", "[graph][board
 
 TEST_CASE("what hangs on a route hangs from where the route begins", "[graph][board]") {
   const Board board =
-      read(std::string("state: bare\n") + kParts +
-           "nets:\n  A: {route: [{side: bottom, chain: [U1.1, TP1]}], also: [U1.2]}\n");
+      small_board(std::string("state: bare\n") + kParts +
+                  "nets:\n  A: {route: [{side: bottom, chain: [U1.1, TP1]}], also: [U1.2]}\n");
   CHECK(segments(board, "A") == std::vector<std::string>{"U1.1@bottom-U1.1@top barrel",
                                                          "U1.1@bottom-TP1 trace",
                                                          "U1.2-U1.1@bottom unknown way"});
@@ -97,17 +88,18 @@ TEST_CASE("what hangs on a route hangs from where the route begins", "[graph][bo
 
 TEST_CASE("a route that begins with a barrel alone is the stretch that the rest hangs from",
           "[graph][board]") {
-  const Board board = read(std::string("state: bare\n") + kParts +
-                           "nets:\n  A: {route: [[V1@top, V1@bottom], [U1.1, U1.2]]}\n");
+  const Board board = small_board(std::string("state: bare\n") + kParts +
+                                  "nets:\n  A: {route: [[V1@top, V1@bottom], [U1.1, U1.2]]}\n");
   CHECK(segments(board, "A") == std::vector<std::string>{"V1@top-V1@bottom barrel",
                                                          "U1.1-U1.2 trace",
                                                          "V1@top-U1.1 unknown way"});
 }
 
 TEST_CASE("two tracks between the same pads are two segments", "[graph][board]") {
-  const Board board = read(std::string(kParts) +
-                           "nets:\n  A: {route: [[U1.1, U1.2]]}\n"
-                           "copper:\n  - {between: [U1.1, U1.2], count: 2, length: 12 mm}\n");
+  const Board board =
+      small_board(std::string(kParts) +
+                  "nets:\n  A: {route: [[U1.1, U1.2]]}\n"
+                  "copper:\n  - {between: [U1.1, U1.2], count: 2, length: 12 mm}\n");
   CHECK(board.find_segments("U1.1", "U1.2").size() == 2);
   CHECK(board[board.find_segments("U1.1", "U1.2")[1]].length_mm == Approx(12));
 }
@@ -119,11 +111,11 @@ TEST_CASE("a part that joins two nets is a link of the assembled board only", "[
       "  S1: {kind: switch, package: row 2, xy: [0, 9], positions: {out: [], in: [[1, 2]]}}\n"
       "  S2: {kind: switch, package: row 2, xy: [0, 19], positions: {in: [[1, 2]]}}\n"
       "nets:\n  A: [R1.1, S1.1, S2.1]\n  B: [R1.2, S1.2]\n  C: [S2.2]\n";
-  const Board assembled = read(body);
+  const Board assembled = small_board(body);
   REQUIRE(assembled.part_links().size() == 2);
   CHECK(assembled.part_links()[0].ohm == Approx(4700));
   CHECK(assembled.part_links()[1].ohm == Approx(0));
-  CHECK(read("state: bare\n" + body).part_links().empty());
+  CHECK(small_board("state: bare\n" + body).part_links().empty());
 }
 
 TEST_CASE("a mistake that needs the whole board is said with its place", "[graph][board]") {
@@ -155,7 +147,7 @@ TEST_CASE("a mistake that needs the whole board is said with its place", "[graph
 }
 
 TEST_CASE("a region makes what lies in it more suspicious, on its side only", "[graph][board]") {
-  const Board board = read(
+  const Board board = small_board(
       "points:\n  TP1: {xy: [1, 1], side: bottom}\n  TP2: {xy: [9, 1], side: bottom}\n"
       "  TP3: {xy: [1, 1], side: top}\n  TP4: {xy: [9, 9], side: top}\n"
       "nets:\n  A: {route: [[TP1, TP2]]}\n  B: {route: [[TP3, TP4]]}\n"

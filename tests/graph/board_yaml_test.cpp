@@ -6,6 +6,7 @@
 #include <random>
 
 #include "graph/yaml_text.hpp"
+#include "tests/support/small_board.hpp"
 
 using namespace padwalk::graph;
 
@@ -55,12 +56,7 @@ BoardDescription read(const std::string& text) {
 }
 
 std::string complaint(const std::string& text) {
-  try {
-    read(text);
-  } catch (const BadFile& bad) {
-    return bad.what();
-  }
-  return "nothing";
+  return padwalk::test::complaint_of([&] { read(text); });
 }
 
 std::vector<std::string> names(const std::vector<Reference>& references) {

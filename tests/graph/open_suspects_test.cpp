@@ -7,18 +7,14 @@
 #include <random>
 #include <set>
 
-#include "graph/board_yaml.hpp"
 #include "graph/suspects.hpp"
+#include "tests/support/small_board.hpp"
 
 namespace {
 
 using namespace padwalk::graph;
 
-Board read(const std::string& body) {
-  Diagnostics diagnostics("b.yaml");
-  BoardDescription description = read_board("padwalk: board/1\nname: test\n" + body, diagnostics);
-  return Board(std::move(description), diagnostics);
-}
+using padwalk::test::small_board;
 
 PlaceId place(const Board& board, const std::string& name) {
   const std::vector<PlaceId> found = board.find_places(name);
@@ -82,7 +78,8 @@ constexpr const char* kTwoChips =
 }  // namespace
 
 TEST_CASE("an open between two chips has its whole way as suspects", "[graph][suspects]") {
-  const Board board = read(std::string(kTwoChips) + "nets:\n  A: {route: [[U1.1, V1, U2.1]]}\n");
+  const Board board =
+      small_board(std::string(kTwoChips) + "nets:\n  A: {route: [[U1.1, V1, U2.1]]}\n");
   const OpenSuspects result =
       find_open_suspects(board, open_case(board, "A", {{"U1.1"}, {"U2.1"}}));
   CHECK(result.breaks == 1);
@@ -101,7 +98,8 @@ TEST_CASE("an open between two chips has its whole way as suspects", "[graph][su
 }
 
 TEST_CASE("a touch halves the suspects until a segment is left", "[graph][suspects]") {
-  const Board board = read(std::string(kTwoChips) + "nets:\n  A: {route: [[U1.1, V1, U2.1]]}\n");
+  const Board board =
+      small_board(std::string(kTwoChips) + "nets:\n  A: {route: [[U1.1, V1, U2.1]]}\n");
   OpenCase open = open_case(board, "A", {{"U1.1", "V1@top"}, {"U2.1"}});
   CHECK(suspects(board, find_open_suspects(board, open)).size() == 4);
   open.pieces[1].push_back(place(board, "V1@bottom"));
@@ -113,8 +111,8 @@ TEST_CASE("a touch halves the suspects until a segment is left", "[graph][suspec
 
 TEST_CASE("a silent lead's own contact is a suspect until its point is touched",
           "[graph][suspects]") {
-  const Board board = read("state: bare\n" + std::string(kTwoChips) +
-                           "nets:\n  A: {route: [[V1@bottom, TP1], [U1.1@bottom, TP1]]}\n");
+  const Board board = small_board("state: bare\n" + std::string(kTwoChips) +
+                                  "nets:\n  A: {route: [[V1@bottom, TP1], [U1.1@bottom, TP1]]}\n");
   OpenCase open = open_case(board, "A", {{"U1.1"}, {"TP1"}}, {"TP1"});
   const OpenSuspects first = find_open_suspects(board, open);
   CHECK(suspects(board, first) == Names{"U1.1@bottom-TP1", "lead on TP1"});
@@ -140,7 +138,7 @@ TEST_CASE("a silent lead's own contact is a suspect until its point is touched",
 }
 
 TEST_CASE("two breaks in a ring come in sets", "[graph][suspects]") {
-  const Board board = read(
+  const Board board = small_board(
       "points:\n"
       "  A: {xy: [0, 0], side: top}\n  B: {xy: [10, 0], side: top, access: tip}\n"
       "  C: {xy: [10, 20], side: top}\n  D: {xy: [0, 20], side: top, access: tip}\n"
@@ -163,7 +161,7 @@ TEST_CASE("two breaks in a ring come in sets", "[graph][suspects]") {
 }
 
 TEST_CASE("pieces that cross on a route are a contradiction", "[graph][suspects]") {
-  const Board board = read(
+  const Board board = small_board(
       "points:\n  A: {side: top}\n  B: {side: top}\n  C: {side: top}\n  D: {side: top}\n"
       "nets:\n  N: {route: [{side: top, chain: [A, B, C, D]}]}\n");
   const OpenSuspects result =
@@ -175,7 +173,7 @@ TEST_CASE("pieces that cross on a route are a contradiction", "[graph][suspects]
 }
 
 TEST_CASE("one piece needs no suspects", "[graph][suspects]") {
-  const Board board = read(std::string(kTwoChips) + "nets:\n  A: [U1.1, U2.1]\n");
+  const Board board = small_board(std::string(kTwoChips) + "nets:\n  A: [U1.1, U2.1]\n");
   const OpenSuspects none = find_open_suspects(board, open_case(board, "A", {{"U1.1", "U2.1"}}));
   CHECK(none.breaks == 0);
   CHECK(none.suspects.empty());
@@ -184,7 +182,7 @@ TEST_CASE("one piece needs no suspects", "[graph][suspects]") {
 TEST_CASE("where the way is not known, the smaller piece's points are suspects",
           "[graph][suspects]") {
   const Board board =
-      read(std::string(kTwoChips) + "nets:\n  A: [U1.1, U1.2, U1.3, U2.1, U2.2, V1]\n");
+      small_board(std::string(kTwoChips) + "nets:\n  A: [U1.1, U1.2, U1.3, U2.1, U2.2, V1]\n");
   const auto find = [&](const std::vector<std::vector<std::string>>& pieces) {
     return find_open_suspects(board, open_case(board, "A", pieces));
   };
@@ -227,7 +225,7 @@ TEST_CASE("where the way is not known, the smaller piece's points are suspects",
 
 TEST_CASE("a unit that may hang anywhere says nothing about the route that it is with",
           "[graph][suspects]") {
-  const Board board = read(
+  const Board board = small_board(
       "points:\n"
       "  A: {xy: [0, 0], side: top}\n  B: {xy: [10, 0], side: top}\n  C: {xy: [20, 0], side: top}\n"
       "  D: {xy: [30, 0], side: top, access: tip}\n  X: {side: top}\n"
@@ -245,10 +243,10 @@ TEST_CASE("a unit that may hang anywhere says nothing about the route that it is
 }
 
 TEST_CASE("how likely a segment breaks follows kind, length and region", "[graph][suspects]") {
-  const Board board =
-      read(std::string(kTwoChips) +
-           "nets:\n  A: {route: [[U1.1, V1, U2.1]]}\n  B: [U1.2, U2.2]\n"
-           "regions:\n  cell: {polygon: [[25, 15], [40, 15], [40, 25], [25, 25]], suspicion: 3}\n");
+  const Board board = small_board(
+      std::string(kTwoChips) +
+      "nets:\n  A: {route: [[U1.1, V1, U2.1]]}\n  B: [U1.2, U2.2]\n"
+      "regions:\n  cell: {polygon: [[25, 15], [40, 15], [40, 25], [25, 25]], suspicion: 3}\n");
   std::map<std::string, double> weight;
   for (std::uint32_t i = 0; i < board.segments().size(); ++i) {
     const SegmentId id{i};

@@ -6,18 +6,14 @@
 #include <set>
 #include <tuple>
 
-#include "graph/board_yaml.hpp"
 #include "graph/suspects.hpp"
+#include "tests/support/small_board.hpp"
 
 namespace {
 
 using namespace padwalk::graph;
 
-Board read(const std::string& body) {
-  Diagnostics diagnostics("b.yaml");
-  BoardDescription description = read_board("padwalk: board/1\nname: test\n" + body, diagnostics);
-  return Board(std::move(description), diagnostics);
-}
+using padwalk::test::small_board;
 
 std::vector<NetId> nets_of(const Board& board, const std::vector<std::string>& names) {
   std::vector<NetId> nets;
@@ -145,7 +141,7 @@ std::vector<std::pair<double, Pair>> all_pairs(const Board& board, const std::ve
 }  // namespace
 
 TEST_CASE("the closest pads of two nets are suspects of a short", "[graph][suspects]") {
-  const Board board = read(
+  const Board board = small_board(
       "state: bare\n"
       "points:\n"
       "  A1: {xy: [0, 0], side: top}\n"
@@ -160,7 +156,7 @@ TEST_CASE("the closest pads of two nets are suspects of a short", "[graph][suspe
 }
 
 TEST_CASE("a gap lies between the edges of pads whose sizes are known", "[graph][suspects]") {
-  const Board board = read(
+  const Board board = small_board(
       "points:\n"
       "  A1: {xy: [0, 0], side: top, pad: [1, 3]}\n"
       "  B1: {xy: [2, 0], side: top, pad: [0.5, 0.5]}\n"
@@ -180,10 +176,10 @@ TEST_CASE("a region raises the likelihood of a gap in it", "[graph][suspects]") 
       "  A1: {xy: [0, 0], side: top}\n  B1: {xy: [1, 0], side: top}\n"
       "  A2: {xy: [50, 0], side: top}\n  B2: {xy: [51, 0], side: top}\n"
       "nets:\n  A: [A1, A2]\n  B: [B1, B2]\n";
-  const Board plain = read(body);
+  const Board plain = small_board(body);
   CHECK(ShortSuspects(plain).find(nets_of(plain, {"A", "B"}))[0].likelihood ==
         Approx(ShortSuspects(plain).find(nets_of(plain, {"A", "B"}))[1].likelihood));
-  const Board leaked = read(
+  const Board leaked = small_board(
       body + "regions:\n  cell: {polygon: [[45, -5], [60, -5], [60, 5], [45, 5]], suspicion: 5}\n");
   const std::vector<GapSuspect> found = ShortSuspects(leaked).find(nets_of(leaked, {"A", "B"}));
   CHECK(leaked.place_name(found[1].a) == "A2");
@@ -191,7 +187,7 @@ TEST_CASE("a region raises the likelihood of a gap in it", "[graph][suspects]") 
 }
 
 TEST_CASE("nets without positions have no gaps", "[graph][suspects]") {
-  const Board board = read(
+  const Board board = small_board(
       "points:\n  A1: {side: top}\n  B1: {xy: [1, 0], side: top}\n"
       "nets:\n  A: [A1]\n  B: [B1]\n");
   CHECK(ShortSuspects(board).find(nets_of(board, {"A", "B"})).empty());

@@ -6,6 +6,7 @@
 
 #include "graph/board_yaml.hpp"
 #include "graph/yaml_reader.hpp"
+#include "tests/support/small_board.hpp"
 
 using namespace padwalk::graph;
 using padwalk::tools::Defects;
@@ -49,12 +50,7 @@ Defects read(const std::string& body) {
 }
 
 std::string complaint(const std::string& body) {
-  try {
-    read(body);
-  } catch (const BadFile& bad) {
-    return bad.what();
-  }
-  return "nothing";
+  return padwalk::test::complaint_of([&] { read(body); });
 }
 
 std::string ends(SegmentId id) {
