@@ -22,6 +22,13 @@ Id next_id(std::size_t size) {
   return Id{static_cast<std::uint32_t>(size)};
 }
 
+/// The side of a top or bottom pad; unknown for any other place.
+constexpr Side side_of(PlaceKind kind) {
+  return kind == PlaceKind::top      ? Side::top
+         : kind == PlaceKind::bottom ? Side::bottom
+                                     : Side::unknown;
+}
+
 class BoardBuilder {
  public:
   BoardBuilder(Board& board, Diagnostics& diagnostics)

@@ -23,12 +23,6 @@ std::optional<PlaceKind> pad_kind(std::string_view suffix) {
   return found == kinds.end() ? std::nullopt : std::optional(found->second);
 }
 
-Side side_of(PlaceKind kind) {
-  return kind == PlaceKind::top      ? Side::top
-         : kind == PlaceKind::bottom ? Side::bottom
-                                     : Side::unknown;
-}
-
 }  // namespace
 
 std::optional<BoardBuilder::Element> BoardBuilder::resolve(const Reference& reference,

@@ -15,12 +15,6 @@ namespace padwalk::graph {
 
 namespace {
 
-Side side_of(PlaceKind kind) {
-  return kind == PlaceKind::top      ? Side::top
-         : kind == PlaceKind::bottom ? Side::bottom
-                                     : Side::unknown;
-}
-
 double distance_mm(Xy a, Xy b) {
   return std::hypot(a.x - b.x, a.y - b.y);
 }

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "graph/comparison.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 
 #include "graph/hookup.hpp"
@@ -64,12 +62,6 @@ bool Comparison::joined_by_parts(NetId a, NetId b) const {
 const std::string& Comparison::conductor_name(PointId point) const {
   const NetId net = board[point].net;
   return net == kNoNet ? board[point].name : board[net].name;
-}
-
-std::string ohm_text(double ohm) {
-  return ohm < 1e3   ? fmt::format("{:.3g} ohm", ohm)
-         : ohm < 1e6 ? fmt::format("{:.3g} kohm", ohm / 1e3)
-                     : fmt::format("{:.3g} Mohm", ohm / 1e6);
 }
 
 }  // namespace padwalk::graph

@@ -38,9 +38,6 @@ struct Comparison {
   std::set<std::pair<NetId, NetId>> part_pairs;
 };
 
-/// "35 ohm", "4.7 kohm", "2 Mohm".
-std::string ohm_text(double ohm);
-
 /// What was neither good nor a finding, and what this sweep cannot see.
 void add_notes(const Comparison& comparison, Findings& findings);
 

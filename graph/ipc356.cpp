@@ -39,6 +39,17 @@ std::string in_capitals(std::string_view text) {
   return capitals;
 }
 
+/// What of a name is text, with a warning where some is not; `what` begins the sentence.
+std::string text_of(std::string_view name, std::string_view what, Mark mark,
+                    Diagnostics& diagnostics) {
+  std::string text = printable(name);
+  if (text != name) {
+    diagnostics.warning(
+        mark, fmt::format("{} {} holds bytes that are no text; each became ?", what, text));
+  }
+  return text;
+}
+
 /// Names the nets: by their alias where there is one, and no two alike.
 class NetNames {
  public:
@@ -47,9 +58,9 @@ class NetNames {
 
   std::string name(const IpcRecord& record) {
     const Mark mark{record.line, 4};
-    const std::string own = shown(record.net, mark);
+    const std::string own = text_of(record.net, "the name of net", mark, diagnostics_);
     if (const IpcAlias* alias = find(record.net)) {
-      std::string name = shown(alias->name, {alias->line, 1});
+      std::string name = text_of(alias->name, "the name of net", {alias->line, 1}, diagnostics_);
       if (used_.insert(name).second) {
         return name;
       }
@@ -76,16 +87,6 @@ class NetNames {
       }
     }
     return nullptr;
-  }
-
-  std::string shown(std::string_view text, Mark mark) {
-    std::string name = printable(text);
-    if (name != text) {
-      diagnostics_.warning(mark, fmt::format("the name of net {} holds bytes that are no text; "
-                                             "each became ?",
-                                             name));
-    }
-    return name;
   }
 
   std::string unlike_others(const std::string& own, Mark mark) {
@@ -263,12 +264,7 @@ class Importer {
 
   /// Without what has a meaning of its own in the names of points.
   std::string safe_name(std::string_view text, Mark mark) {
-    std::string name = printable(text);
-    if (name != text) {
-      diagnostics_.warning(mark, fmt::format("the name {} holds bytes that are no text; each "
-                                             "became ?",
-                                             name));
-    }
+    std::string name = text_of(text, "the name", mark, diagnostics_);
     const std::string before = name;
     std::replace_if(
         name.begin(), name.end(), [](char c) { return c == '.' || c == '@' || c == '~'; }, '_');

@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "graph/verdict.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
+#include <cmath>
 #include <string_view>
 
 namespace padwalk::graph {
@@ -26,6 +29,15 @@ constexpr double kBareIsolationOhm = 2e6;
 constexpr double kBareVolt = 5;
 
 }  // namespace
+
+std::string ohm_text(double ohm) {
+  if (!std::isfinite(ohm)) {
+    return "nothing flows";
+  }
+  return ohm < 1e3   ? fmt::format("{:.3g} ohm", ohm)
+         : ohm < 1e6 ? fmt::format("{:.3g} kohm", ohm / 1e3)
+                     : fmt::format("{:.3g} Mohm", ohm / 1e6);
+}
 
 Limits limits_for(const Board& board) {
   Limits limits;

@@ -5,6 +5,7 @@
 #pragma once
 
 #include <optional>
+#include <string>
 
 #include "graph/board.hpp"
 
@@ -19,6 +20,9 @@ struct Limits {
   /// What a class allows two points of one net; else good_up_to_ohm decides.
   std::optional<double> continuity_ohm;
 };
+
+/// Ohms for people: "35 ohm", "4.7 kohm", "2 Mohm"; "nothing flows" for no conduction.
+std::string ohm_text(double ohm);
 
 /// Limits of this board: assembled 10 kohm at 0.2 V, bare 2 Mohm at 5 V, or what the file says. A
 /// class sets only the continuity limit of an assembled board.

@@ -44,17 +44,25 @@ std::string DefectNames::neighbours(const std::vector<PlaceId>& from) const {
   return names.empty() ? "nothing" : graph::list_words(names);
 }
 
+std::optional<DefectNames::Ends> DefectNames::ends_of(const YamlFields& fields,
+                                                      const YamlNode& node) const {
+  Ends ends{fields.references(node, "it", 2), {}, {}};
+  if (ends.names.empty()) {
+    return std::nullopt;
+  }
+  ends.from = places(ends.names[0]);
+  ends.to = places(ends.names[1]);
+  return ends.from.empty() || ends.to.empty() ? std::nullopt : std::optional(std::move(ends));
+}
+
 std::optional<SegmentId> DefectNames::segment(const YamlFields& fields, std::string_view key) {
   const YamlNode& node = *fields.node().find(key);
-  const std::vector<Reference> ends = fields.references(node, "it", 2);
-  if (ends.empty()) {
+  const std::optional<Ends> found_ends = ends_of(fields, node);
+  if (!found_ends) {
     return std::nullopt;
   }
-  const std::vector<PlaceId> from = places(ends[0]);
-  const std::vector<PlaceId> to = places(ends[1]);
-  if (from.empty() || to.empty()) {
-    return std::nullopt;
-  }
+  const std::vector<Reference>& ends = found_ends->names;
+  const std::vector<PlaceId>& from = found_ends->from;
   std::vector<SegmentId> found = board_.find_segments(ends[0].name, ends[1].name);
   if (found.empty()) {
     fields.error(node, fmt::format("no segment joins {0} and {1}; {0} is joined with {2}",
@@ -89,15 +97,13 @@ std::optional<SegmentId> DefectNames::segment(const YamlFields& fields, std::str
 std::optional<std::pair<PlaceId, PlaceId>> DefectNames::two_places(const YamlFields& fields,
                                                                    std::string_view key) const {
   const YamlNode& node = *fields.node().find(key);
-  const std::vector<Reference> ends = fields.references(node, "it", 2);
-  if (ends.empty()) {
+  const std::optional<Ends> found_ends = ends_of(fields, node);
+  if (!found_ends) {
     return std::nullopt;
   }
-  const std::vector<PlaceId> from = places(ends[0]);
-  const std::vector<PlaceId> to = places(ends[1]);
-  if (from.empty() || to.empty()) {
-    return std::nullopt;
-  }
+  const std::vector<Reference>& ends = found_ends->names;
+  const std::vector<PlaceId>& from = found_ends->from;
+  const std::vector<PlaceId>& to = found_ends->to;
   for (const PlaceId a : from) {
     for (const PlaceId b : to) {
       const bool one_is_through =

@@ -37,6 +37,13 @@ class DefectNames {
   std::optional<graph::SegmentId> hanging_by(graph::PlaceId place) const;
 
  private:
+  /// The two names of a list, and the places that each may mean.
+  struct Ends {
+    std::vector<graph::Reference> names;
+    std::vector<graph::PlaceId> from;
+    std::vector<graph::PlaceId> to;
+  };
+  std::optional<Ends> ends_of(const graph::YamlFields& fields, const graph::YamlNode& node) const;
   std::string neighbours(const std::vector<graph::PlaceId>& places) const;
   std::string segment_name(graph::SegmentId id) const;
 
