@@ -29,7 +29,7 @@ void print_contents(const Board& board) {
   fmt::print("  {} parts, {} points ({} vias), {} nets: {} with a route, {} known by members\n",
              board.parts().size(), board.points().size(), vias, board.listed_nets(), routed,
              static_cast<long>(board.listed_nets()) - routed);
-  fmt::print("  ground: {} nets, supply: {} nets\n",
+  fmt::print("  nets that are ground: {}, supply: {}\n",
              nets([](const graph::Net& net) { return net.role == graph::NetRole::ground; }),
              nets([](const graph::Net& net) { return net.role == graph::NetRole::supply; }));
   const std::vector<graph::PointId> attached = graph::default_hookup(board).points();
@@ -53,10 +53,11 @@ std::vector<std::string> doubts(const Board& board) {
     unplaced += point.xy ? 0 : 1;
   }
   if (lone > 0) {
-    all.push_back(fmt::format("{} nets have fewer than two points, such as {}", lone, first_lone));
+    all.push_back(fmt::format("nets with fewer than two points: {}, such as {}", lone, first_lone));
   }
   if (unplaced > 0) {
-    all.push_back(fmt::format("{} points have no position: a short there gets no place", unplaced));
+    all.push_back(fmt::format("points without a position, so that a short there gets no place: {}",
+                              unplaced));
   }
   if (board.assembled() &&
       std::none_of(board.nets().begin(), board.nets().end(),

@@ -102,7 +102,6 @@ ExitStatus sweep_board(const SweepOptions& options) {
   report.board_file = options.board;
   report.limits = graph::limits_for(board);
   report.hookup = graph::default_hookup(board);
-  report.quick = options.quick;
   if (report.hookup.leads.size() < 2) {
     throw UsageError(
         fmt::format("{}: there are fewer than two points to attach a lead to", options.board));

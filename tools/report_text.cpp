@@ -29,15 +29,6 @@ std::string likelihood(double share, bool alone) {
                         : fmt::format("about {} in 10", tenths);
 }
 
-std::string ohms(double ohm) {
-  if (!std::isfinite(ohm)) {
-    return "nothing flows";
-  }
-  return ohm < 1e3   ? fmt::format("{:.3g} ohm", ohm)
-         : ohm < 1e6 ? fmt::format("{:.3g} kohm", ohm / 1e3)
-                     : fmt::format("{:.3g} Mohm", ohm / 1e6);
-}
-
 std::string list(const Board& board, const std::vector<graph::PointId>& points) {
   std::string text;
   for (std::size_t i = 0; i < std::min(points.size(), kMostPoints); ++i) {
@@ -100,14 +91,16 @@ void write_open(std::ostream& out, const Board& board, const Finding& finding) {
                suspect_text(board, suspects[i]));
   }
   if (suspects.size() > kMostSuspects) {
-    fmt::print(out, "      and {} less likely places (--json lists all)\n",
+    fmt::print(out, "      and less likely places: {} (--json lists all)\n",
                suspects.size() - kMostSuspects);
   }
   if (finding.open.next_touch) {
     const graph::Side side = board[*finding.open.next_touch].side;
     fmt::print(
-        out, "      touch next: {}{}\n", board.place_name(*finding.open.next_touch),
-        side == graph::Side::unknown ? "" : fmt::format(" ({} side)", graph::side_name(side)));
+        out, "      touch next: {}{}; does it conduct to {}, or to {}?\n",
+        board.place_name(*finding.open.next_touch),
+        side == graph::Side::unknown ? "" : fmt::format(" ({} side)", graph::side_name(side)),
+        board[finding.pieces.front().front()].name, board[finding.pieces.back().front()].name);
   } else if (finding.open.way_unknown) {
     fmt::print(out, "      slide the tip along the copper from {}, until the reading changes\n",
                list(board, finding.pieces.back()));
@@ -123,8 +116,8 @@ void write_short(std::ostream& out, const Board& board, const Finding& finding) 
     joined.push_back(board[point].name + ", which is in no net");
   }
   fmt::print(out, "{}  SHORT  {} are joined: {} ± {} at {:.1f} V\n", finding.id,
-             fmt::join(joined, " and "), ohms(finding.ohm), ohms(finding.uncertainty_ohm),
-             finding.volt);
+             fmt::join(joined, " and "), graph::ohm_text(finding.ohm),
+             graph::ohm_text(finding.uncertainty_ohm), finding.volt);
   for (const graph::GapSuspect& gap : finding.gaps) {
     fmt::print(out, "      {:<14}  {} and {}, {:.2g} mm apart\n",
                likelihood(gap.likelihood, finding.gaps.size() == 1), board.place_name(gap.a),
@@ -150,15 +143,25 @@ void write_notes(std::ostream& out, const Board& board, const char* heading,
 }
 
 void write_refusal(std::ostream& out, const Board& board, const SweepReport& report) {
-  fmt::print(out, "REFUSED: there is voltage on the board. Nothing was driven.\n");
-  for (std::size_t i = 0; i < std::min(report.live.size(), kMostNotes); ++i) {
-    const LivePoint& live = report.live[i];
+  fmt::print(out, "REFUSED: there is voltage on the board. Nothing {}was driven.\n",
+             report.counts.scan == 0 ? "" : "more ");
+  // Strongest first; the points of a net are one conductor.
+  std::vector<std::pair<std::string, std::vector<graph::PointId>>> by_net;
+  for (const LivePoint& live : report.live) {
     const graph::NetId net = board[live.point].net;
-    fmt::print(out, "      {}: {:+.2f} V{}\n", board[live.point].name, live.volt,
-               net == graph::kNoNet ? "" : fmt::format(" (net {})", board[net].name));
+    const std::string where =
+        fmt::format("{:+.2f} V {}", live.volt,
+                    net == graph::kNoNet ? "in no net" : "on net " + board[net].name);
+    const auto same = std::find_if(by_net.begin(), by_net.end(),
+                                   [&](const auto& entry) { return entry.first == where; });
+    (same == by_net.end() ? by_net.emplace_back(where, std::vector<graph::PointId>{}) : *same)
+        .second.push_back(live.point);
   }
-  if (report.live.size() > kMostNotes) {
-    fmt::print(out, "      and {} more (--json lists all)\n", report.live.size() - kMostNotes);
+  for (std::size_t i = 0; i < std::min(by_net.size(), kMostNotes); ++i) {
+    fmt::print(out, "      {}: {}\n", by_net[i].first, list(board, by_net[i].second));
+  }
+  if (by_net.size() > kMostNotes) {
+    fmt::print(out, "      and more (--json lists all)\n");
   }
   fmt::print(
       out,
@@ -210,8 +213,10 @@ std::string next_step(const Board& board, const SweepReport& report) {
 }  // namespace
 
 void write_text(std::ostream& out, const Board& board, const SweepReport& report) {
-  fmt::print(out, "{} ({}), tester {} on {}\n\n", board.name(),
-             board.assembled() ? "assembled" : "bare", report.tester.unit, report.port);
+  fmt::print(out, "{} ({}), {}\n\n", board.name(), board.assembled() ? "assembled" : "bare",
+             report.port == "simulated"
+                 ? "on a simulated tester"
+                 : fmt::format("tester {} on {}", report.tester.unit, report.port));
   if (report.refused) {
     write_refusal(out, board, report);
     return;
@@ -241,7 +246,7 @@ void write_text(std::ostream& out, const Board& board, const SweepReport& report
     }
   }
   const bool good = report.result.findings.empty() && report.status() == ExitStatus::good;
-  fmt::print(out, "{}: {} of {} points, {} groups; {} readings in {} settings, {:.2f} s.\n",
+  fmt::print(out, "{}: {} of {} points, {} groups; {} readings in {} settings, {:.3g} s.\n",
              good                             ? "Good as far as tested"
              : report.measured.interrupted    ? "Read so far"
              : report.result.findings.empty() ? "No fault found, but not all could be judged"

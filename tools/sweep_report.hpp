@@ -30,7 +30,6 @@ struct SweepReport {
   graph::Limits limits;
   graph::Hookup hookup;
   std::size_t groups = 0;
-  bool quick = false;
 
   // power check
   bool refused = false;
