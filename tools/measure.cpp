@@ -47,6 +47,8 @@ class Sweep {
     try {
       drain(scan);
       ask_about_silence(scan);
+    } catch (const session::NotAtRest& live) {
+      note_power_check(live.check);
     } catch (const session::TesterError& error) {
       report_.failure = error.what();
     }
@@ -54,14 +56,16 @@ class Sweep {
     report_.measured.readings.insert(report_.measured.readings.end(), partial_.begin(),
                                      partial_.end());
     report_.measured.joined_by_parts = scan.joined_by_parts();
-    report_.measured.interrupted = report_.interrupted || !report_.failure.empty();
+    report_.measured.interrupted =
+        report_.interrupted || report_.refused || !report_.failure.empty();
     report_.counts = scan.counts();
   }
 
  private:
   /// Returns false, and says so in the report, where a point is live.
-  bool power_check() {
-    const session::PowerCheck check = session_.power_check(channels_);
+  bool power_check() { return note_power_check(session_.power_check(channels_)); }
+
+  bool note_power_check(const session::PowerCheck& check) {
     report_.power_readings += check.readings;
     report_.power_limit_volt = check.limit_volt;
     if (check.passed) {

@@ -130,10 +130,12 @@ void Session::State::check_again() {
   const PowerCheck check = power_check(channels);
   noise_volt = noise;  // as many samples as before, in what is measured just now
   if (!check.passed) {
-    throw TesterError(fmt::format(
-        "the board is not at rest any more: channel {} has {:.2f} V; switch it off, let it "
-        "discharge, and begin again",
-        check.live.front().channel, check.live.front().volt));
+    throw NotAtRest(
+        fmt::format(
+            "the board is not at rest any more: channel {} has {:.2f} V; switch it off, let "
+            "it discharge, and begin again",
+            check.live.front().channel, check.live.front().volt),
+        check);
   }
 }
 

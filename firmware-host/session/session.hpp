@@ -12,6 +12,7 @@
 #include <span>
 #include <stdexcept>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "firmware-host/transport/byte_stream.hpp"
@@ -73,6 +74,14 @@ struct PowerCheck {
   std::size_t readings = 0;
 };
 
+/// A power check in the middle of measure() did not pass: the board came alive meanwhile.
+class NotAtRest : public TesterError {
+ public:
+  NotAtRest(const std::string& what, PowerCheck found)
+      : TesterError(what), check(std::move(found)) {}
+  PowerCheck check;
+};
+
 /// What the link did so far.
 struct Counters {
   std::uint64_t bytes_sent = 0;
@@ -102,9 +111,9 @@ class Session {
   PowerCheck power_check(std::span<const Channel> channels);
 
   /// Measures in order, streaming programs. Where the tester opened its switches after a second of
-  /// silence, the same channels are checked again first. Errors: TesterError, also where that check
-  /// does not pass; std::logic_error for a request that cannot be: a channel that was not in the
-  /// last power check that passed, leads moved since then, sets too large.
+  /// silence, the same channels are checked again first. Errors: TesterError; NotAtRest where that
+  /// check does not pass; std::logic_error for a request that cannot be: a channel that was not in
+  /// the last power check that passed, leads moved since then, sets too large.
   std::vector<Measurement> measure(std::span<const Request> requests);
 
   /// After measure() threw TesterError: what it had read before, for its first requests.

@@ -459,9 +459,19 @@ TEST_CASE("after a second of silence the power is checked again by itself", "[se
     tester.hal().set_circuit(live);
     tester.be_silent(1500);
     const std::uint64_t driven = tester.hal().driven_settings();
-    CHECK(sentence([&] { session.measure(all_requests()); }) ==
+    session::PowerCheck found;
+    CHECK(sentence([&] {
+            try {
+              session.measure(all_requests());
+            } catch (const session::NotAtRest& at) {
+              found = at.check;
+              throw;
+            }
+          }) ==
           "the board is not at rest any more: channel 1 has -2.09 V; switch it off, let it "
           "discharge, and begin again");
+    REQUIRE(!found.live.empty());
+    CHECK(found.live.front().channel == 1);
     CHECK(session.needs_power_check());
     CHECK_THROWS_AS(session.measure(all_requests()), std::logic_error);
     CHECK(tester.hal().driven_settings() == driven);
