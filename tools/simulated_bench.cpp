@@ -73,7 +73,7 @@ class CircuitMaker {
         }
       }
     }
-    circuit_.noise_volt = defects_.noise_volt;
+    circuit_.electronics.noise_volt = defects_.noise_volt;
     circuit_.random = defects_.random;
     return std::move(circuit_);
   }

@@ -100,7 +100,7 @@ int16_t BenchHal::read_current(wire::Gain gain) {
 
 int16_t BenchHal::convert(double volt, wire::Gain gain) {
   now_us_ += kConversionUs;
-  const double sigma = bench_->circuit().noise_volt;
+  const double sigma = bench_->circuit().electronics.noise_volt;
   if (sigma > 0) {
     volt += sigma * noise_(random_);
   }

@@ -135,7 +135,7 @@ TEST_CASE("a tenth of an ohm to megohms come out within their uncertainty", "[se
   CAPTURE(noise, bare, purpose);
   const double top = bare && purpose == Purpose::isolation ? 10e6 : 100e3;
   Circuit circuit;
-  circuit.noise_volt = noise;
+  circuit.electronics.noise_volt = noise;
   std::vector<double> ohms;
   for (double ohm = 0.1; ohm < 1.5 * top; ohm *= std::sqrt(10)) {
     ohms.push_back(ohm);
@@ -166,7 +166,7 @@ TEST_CASE("nothing between two points is infinite at each level", "[session]") {
   Circuit circuit = network(8, {{0, 1, 0.1}, {2, 3, 0.1}});
   circuit.leads[6].node = kNoNode;
   circuit.leads[7].contact_ohm = simulated::kNoContactOhm;
-  circuit.noise_volt = noise;
+  circuit.electronics.noise_volt = noise;
   session::Options options;
   options.bare_board = bare;
   Setup setup(circuit, options);
@@ -282,7 +282,7 @@ TEST_CASE("a source on the board is refused before anything is driven", "[sessio
 
 TEST_CASE("noise, and a source below the limit, pass the power check", "[session]") {
   Circuit circuit = network(40, {});
-  circuit.noise_volt = 1e-3;
+  circuit.electronics.noise_volt = 1e-3;
   circuit.sources.push_back({0, kNoNode, 0.012, 1e3});
   Setup setup(circuit);
   CHECK(setup.check.passed);
