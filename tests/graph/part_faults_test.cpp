@@ -233,6 +233,25 @@ TEST_CASE("ten pull-ups in parallel", "[graph][part_faults]") {
   CHECK(low.faults[0].candidates.size() == 10);
 }
 
+TEST_CASE("beside several parts it is a leak, however the values fall", "[graph][part_faults]") {
+  const Board board = board_of(3, {{0, 1, 10e3}, {0, 1, 10e3}, {1, 2, 4.7e3}});
+  for (const double first : {0.95, 1., 1.05}) {
+    for (const double second : {0.95, 1., 1.05}) {
+      for (const double third : {0.95, 1., 1.05}) {
+        CAPTURE(first, second, third);
+        const PairVerdicts verdicts = explain(board, read_all(3, {{0, 1, first * 10e3},
+                                                                  {0, 1, second * 10e3},
+                                                                  {1, 2, third * 4.7e3},
+                                                                  {0, 1, 2e3}}));
+        REQUIRE(verdicts.faults.size() == 1);
+        CHECK(verdicts.faults[0].kind == FindingKind::leakage);
+        CHECK(names(board, verdicts.faults[0].candidates) == std::vector<std::string>{"R0", "R1"});
+        CHECK(verdicts.faults[0].ohm == Approx(2e3).epsilon(0.05));
+      }
+    }
+  }
+}
+
 TEST_CASE("a resistor network names the network and the pair", "[graph][part_faults]") {
   const Board board = padwalk::test::small_board(R"(parts:
   RN1: {kind: network, value: 4k7, pins: {1: [0, 0], 2: [1, 0], 3: [2, 0], 4: [3, 0]}}
