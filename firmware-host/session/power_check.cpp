@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 #include <stdexcept>
 
 #include "firmware-host/session/session_state.hpp"
@@ -36,9 +37,10 @@ constexpr std::uint16_t kRestTicks = 100;
 /// The scatter of so many channels, the quietest, tells the noise.
 constexpr std::size_t kNoiseChannels = 10;
 /// Hum comes through a few picofarads and falls 21 times from 1 Mohm to 47 kohm. What falls less
-/// than so many times comes through less than 300 kohm.
-constexpr double kHumFalls = 8;
-constexpr double kWeakFalls = 4;
+/// than so many times comes through less than about 0.5 Mohm over the number of loads.
+constexpr double kFalls = 8;
+/// Two metals in an electrolyte have less than 1.2 V, and the load of a weak one leaves less of it.
+constexpr double kCellVolt = 0.8;
 /// More than 1 uA through 47 kohm is not picked up from the air.
 constexpr double kMostHumVolt = 0.050;
 constexpr double kLoadRatio = 1e6 / 47e3;
@@ -91,17 +93,20 @@ std::vector<bool> steady(std::span<const Rounds> seen, double limit) {
 /// all. What is over range on both sides still has a mean that tells one from the other.
 std::optional<LiveKind> kind_of(const Rounds& light, bool light_steady, const Rounds& heavy,
                                 bool heavy_steady, double limit) {
-  const bool stays = light_steady && std::abs(heavy.mean()) * kWeakFalls > std::abs(light.mean());
   const bool direct = std::abs(heavy.mean()) >= heavy.rms();
-  if (heavy_steady || stays || (heavy.clipped && direct)) {
+  const bool stays = std::abs(heavy.mean()) * kFalls >= std::abs(light.mean());
+  if (heavy.clipped || ((light_steady || heavy_steady) && stays)) {
     return direct ? LiveKind::source : LiveKind::alternating;
   }
   const bool alternates = light.clipped || light.rms() > limit;
-  if (heavy.clipped || heavy.rms() > kMostHumVolt ||
-      (alternates && heavy.rms() * kHumFalls > light.rms())) {
+  if (heavy.rms() > kMostHumVolt || (alternates && heavy.rms() * kFalls > light.rms())) {
     return LiveKind::alternating;
   }
-  return light_steady ? std::optional(LiveKind::weak_source) : std::nullopt;
+  if (!light_steady) {
+    return std::nullopt;
+  }
+  const bool cell = !light.clipped && std::abs(light.mean()) < kCellVolt;
+  return cell ? LiveKind::weak_source : LiveKind::source;
 }
 
 std::string words(const PowerCheck& check) {
@@ -313,7 +318,8 @@ bool Session::State::measure_noise(std::span<const Channel> channels,
       double cosine = 0;
       double sine = 0;
       for (std::size_t n = 0; n < kPowerRounds; ++n) {
-        const double phase = 2 * M_PI * sixteenths * static_cast<double>(n) / kPowerRounds;
+        const double phase =
+            2 * std::numbers::pi * sixteenths * static_cast<double>(n) / kPowerRounds;
         cosine += rounds.volts[n] * std::cos(phase);
         sine += rounds.volts[n] * std::sin(phase);
       }
