@@ -108,13 +108,14 @@ bool drains(const Rounds& rounds) {
 /// all. What is over range on both sides still has a mean that tells one from the other.
 std::optional<LiveKind> kind_of(const Rounds& light, bool light_steady, const Rounds& heavy,
                                 bool heavy_steady, double limit) {
-  const bool direct = std::abs(heavy.mean()) >= heavy.rms();
+  const bool hum_falls = heavy.rms() * kFalls <= light.rms();
+  const bool direct = hum_falls || std::abs(heavy.mean()) >= heavy.rms();
   const bool stays = std::abs(heavy.mean()) * kFalls >= std::abs(light.mean());
   if (heavy.clipped || ((light_steady || heavy_steady) && stays)) {
     return direct ? LiveKind::source : LiveKind::alternating;
   }
   const bool alternates = light.clipped || light.rms() > limit;
-  if (heavy.rms() > kMostHumVolt || (alternates && heavy.rms() * kFalls > light.rms())) {
+  if (heavy.rms() > kMostHumVolt || (alternates && !hum_falls)) {
     return LiveKind::alternating;
   }
   if (!light_steady) {
@@ -122,6 +123,25 @@ std::optional<LiveKind> kind_of(const Rounds& light, bool light_steady, const Ro
   }
   const bool cell = !light.clipped && std::abs(light.mean()) < kCellVolt;
   return cell ? LiveKind::weak_source : LiveKind::source;
+}
+
+bool is_weak(const LiveChannel& live) {
+  return live.kind == LiveKind::weak_source;
+}
+
+/// Strongest first. Beside a real source a weak one is that same source seen through a part.
+void order(std::vector<LiveChannel>& live) {
+  if (!std::all_of(live.begin(), live.end(), is_weak)) {
+    for (LiveChannel& each : live) {
+      each.kind = is_weak(each) ? LiveKind::source : each.kind;
+    }
+  }
+  const auto strength = [](const LiveChannel& each) {
+    return each.kind == LiveKind::alternating ? each.rms_volt : std::abs(each.volt);
+  };
+  std::stable_sort(live.begin(), live.end(), [&](const LiveChannel& a, const LiveChannel& b) {
+    return strength(a) > strength(b);
+  });
 }
 
 std::string words(const PowerCheck& check) {
@@ -184,9 +204,7 @@ bool Session::State::check_power(std::span<const Channel> channels, PowerCheck& 
       break;
     }
     // A small capacitor is empty by now, and was no weak source.
-    const bool weak =
-        std::all_of(check.live.begin(), check.live.end(),
-                    [](const LiveChannel& live) { return live.kind == LiveKind::weak_source; });
+    const bool weak = std::all_of(check.live.begin(), check.live.end(), is_weak);
     if (!(charge && looks < kMostLooks) && !(weak && looks == 1)) {
       return true;
     }
@@ -238,10 +256,7 @@ bool Session::State::judge(std::span<const Channel> channels, PowerCheck& check,
         check.hum_volt = std::max(check.hum_volt, heavy[i].rms() * kLoadRatio);
       }
     }
-    std::stable_sort(
-        check.live.begin(), check.live.end(), [](const LiveChannel& a, const LiveChannel& b) {
-          return std::max(std::abs(a.volt), a.rms_volt) > std::max(std::abs(b.volt), b.rms_volt);
-        });
+    order(check.live);
   }
   return !check.live.empty() || measure_noise(channels, light);
 }
@@ -313,16 +328,16 @@ std::vector<Sensing> Session::State::rounds_of(std::span<const Channel> block,
 /// One sigma of a conversion, from the scatter that neither 50 nor 60 Hz explains.
 bool Session::State::measure_noise(std::span<const Channel> channels,
                                    std::span<const Rounds> seen) {
-  std::vector<std::size_t> order(channels.size());
-  for (std::size_t i = 0; i < order.size(); ++i) {
-    order[i] = i;
+  std::vector<std::size_t> by_calm(channels.size());
+  for (std::size_t i = 0; i < by_calm.size(); ++i) {
+    by_calm[i] = i;
   }
-  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+  std::stable_sort(by_calm.begin(), by_calm.end(), [&](std::size_t a, std::size_t b) {
     return seen[a].rms() + std::abs(seen[a].mean()) < seen[b].rms() + std::abs(seen[b].mean());
   });
-  order.resize(std::min(order.size(), kNoiseChannels));
+  by_calm.resize(std::min(by_calm.size(), kNoiseChannels));
   std::vector<Channel> quiet;
-  for (const std::size_t i : order) {
+  for (const std::size_t i : by_calm) {
     quiet.push_back(channels[i]);
   }
   std::vector<Rounds> fine;
