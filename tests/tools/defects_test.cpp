@@ -3,6 +3,7 @@
 
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <filesystem>
 
 #include "graph/board_yaml.hpp"
 #include "graph/yaml_reader.hpp"
@@ -358,6 +359,30 @@ TEST_CASE("another kind of file is no defects file", "[tools][defects]") {
   Diagnostics diagnostics("d.yaml");
   CHECK_THROWS_WITH(read_defects("padwalk: board/1\n", board(), diagnostics),
                     "d.yaml:1:10: this file is board/1; expected defects/1");
+}
+
+TEST_CASE("every defects file of the demo fits its boards and says what to expect",
+          "[tools][defects]") {
+  const std::filesystem::path folder = PADWALK_SOURCE_DIR "/boards/tide-gauge";
+  int files = 0;
+  for (const auto& entry : std::filesystem::directory_iterator(folder)) {
+    const std::string name = entry.path().filename();
+    if (name.rfind("board", 0) == 0) {
+      continue;
+    }
+    INFO(name);
+    ++files;
+    const std::string text = read_file(entry.path());
+    CHECK(text.rfind("# ", 0) == 0);
+    CHECK(text.find("sweep") < text.find("\npadwalk:"));
+    for (const char* board_file : {"board.yaml", "board-bare.yaml"}) {
+      Diagnostics diagnostics(name);
+      const Board demo(read_board(read_file(folder / board_file), diagnostics), diagnostics);
+      read_defects(text, demo, diagnostics);
+      CHECK_NOTHROW(diagnostics.throw_if_errors());
+    }
+  }
+  CHECK(files > 20);
 }
 
 TEST_CASE("the examples in FORMAT.md are a good board and its defects", "[tools][defects]") {
