@@ -25,8 +25,11 @@ Comparison::Comparison(const Board& the_board, const Limits& the_limits,
       measured(the_measured),
       attached(judged_points(board, measured.attached)),
       by_net(board.nets().size()),
+      good(good_limit(board, limits)),
       pieces(measured_pieces(board, attached, measured.readings, limits.open_above_ohm,
                              limits.short_up_to_ohm)),
+      strong(measured_pieces(board, attached, measured.readings, good)),
+      in_net(board.nets().size()),
       parts(find_part_groups(board, limits.short_up_to_ohm)),
       unproven(board.points().size()) {
   for (const PointId point : attached) {
@@ -37,9 +40,41 @@ Comparison::Comparison(const Board& the_board, const Limits& the_limits,
   for (const PointId point : measured.silent_unproven) {
     unproven[index(point)] = true;
   }
-  for (const auto& [a, b] : measured.joined_by_parts) {
-    part_pairs.emplace(std::min(a, b), std::max(a, b));
+  for (const Reading& reading : measured.readings) {
+    const auto [a, b] = two_points(reading.wanted);
+    if (a != kNoPoint && same_net(a, b) && reading.wanted.purpose != Purpose::isolation) {
+      in_net[index(board[a].net)].push_back(&reading);
+    }
   }
+  judge_net_pairs();
+}
+
+/// Nets without proof of contact are left out; shorts count as one conductor.
+void Comparison::judge_net_pairs() {
+  const auto proven = [&](NetId net) {
+    const std::vector<PointId>& points = by_net[index(net)];
+    return std::any_of(points.begin(), points.end(),
+                       [&](PointId point) { return !unproven[index(point)]; });
+  };
+  std::vector<PairReading> pairs;
+  for (const PairReading& pair : measured.nets.pairs) {
+    if (proven(pair.a) && proven(pair.b)) {
+      pairs.push_back(pair);
+    }
+  }
+  std::vector<std::pair<NetId, NetId>> shorted;
+  for (const std::vector<PointId>& piece : pieces.members) {
+    for (const PointId point : piece) {
+      const NetId net = board[point].net;
+      const NetId first = board[piece.front()].net;
+      if (net != kNoNet && first != kNoNet && net != first) {
+        shorted.emplace_back(first, net);
+      }
+    }
+  }
+  std::sort(shorted.begin(), shorted.end());
+  shorted.erase(std::unique(shorted.begin(), shorted.end()), shorted.end());
+  verdicts = explain_pairs(board, limits, pairs, shorted);
 }
 
 bool Comparison::same_net(PointId a, PointId b) const {
@@ -53,10 +88,6 @@ bool Comparison::share_a_piece(const WantedReading& wanted) const {
   }
   return std::any_of(wanted.sink.begin(), wanted.sink.end(),
                      [&](PointId point) { return driven.count(pieces[point]) != 0; });
-}
-
-bool Comparison::joined_by_parts(NetId a, NetId b) const {
-  return part_pairs.count({std::min(a, b), std::max(a, b)}) != 0;
 }
 
 const std::string& Comparison::conductor_name(PointId point) const {

@@ -19,23 +19,30 @@ struct Comparison {
   bool same_net(PointId a, PointId b) const;
   bool one_piece(PointId a, PointId b) const { return pieces[a] == pieces[b]; }
   /// The point is a whole piece by itself.
-  bool alone(PointId point) const { return pieces.members[pieces[point]].size() == 1; }
+  static bool alone(const Pieces& pieces, PointId point) {
+    return pieces.members[pieces[point]].size() == 1;
+  }
+  /// Readings of one point of the net against one other.
+  const std::vector<const Reading*>& readings_of(NetId net) const { return in_net[index(net)]; }
   /// Some point of `source` is in the piece of some point of `sink`.
   bool share_a_piece(const WantedReading& wanted) const;
-  /// By a part, or through other nets and their parts.
-  bool joined_by_parts(NetId a, NetId b) const;
   /// Its net's name, or its own where it is in none.
   const std::string& conductor_name(PointId point) const;
+
+  void judge_net_pairs();
 
   const Board& board;
   const Limits& limits;
   const Measured& measured;
   std::vector<PointId> attached;             ///< without those that are never driven; ascending
   std::vector<std::vector<PointId>> by_net;  ///< attached points of each net; ascending
-  Pieces pieces;
+  OhmLimit good;                             ///< what two points may read
+  Pieces pieces;                             ///< what conducts at all
+  Pieces strong;                             ///< what conducts as well as it should
+  std::vector<std::vector<const Reading*>> in_net;
   PartGroups parts;
   std::vector<bool> unproven;  ///< by point: silent, and nobody asked
-  std::set<std::pair<NetId, NetId>> part_pairs;
+  PairVerdicts verdicts;       ///< of nets that parts join or that leak
 };
 
 /// What was neither good nor a finding, and what this sweep cannot see.

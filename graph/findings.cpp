@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <map>
 #include <set>
 #include <tuple>
@@ -19,11 +20,12 @@ namespace {
 using Parts = std::vector<std::vector<PointId>>;
 
 /// The points of one net by piece, largest first. Points without proof of contact are left out.
-Parts parts_of_net(const Comparison& compared, const std::vector<PointId>& points) {
+Parts parts_of_net(const Comparison& compared, const Pieces& pieces,
+                   const std::vector<PointId>& points) {
   std::map<std::uint32_t, std::vector<PointId>> by_piece;
   for (const PointId point : points) {
-    if (!compared.unproven[index(point)] || !compared.alone(point)) {
-      by_piece[compared.pieces[point]].push_back(point);
+    if (!compared.unproven[index(point)] || !Comparison::alone(pieces, point)) {
+      by_piece[pieces[point]].push_back(point);
     }
   }
   Parts parts;
@@ -42,59 +44,101 @@ void set_numbers(Finding& finding, const Reading& reading) {
   finding.volt = reading.volt;
 }
 
-/// For each net that was read open somewhere, the reading of lowest ohms that says so.
-std::unordered_map<NetId, const Reading*> open_readings(const Comparison& compared) {
-  std::unordered_map<NetId, const Reading*> lowest;
-  for (const Reading& reading : compared.measured.readings) {
-    const auto [a, b] = two_points(reading.wanted);
-    if (a == kNoPoint || !compared.same_net(a, b) || compared.one_piece(a, b)) {
-      continue;
-    }
-    const Reading*& held = lowest[compared.board[a].net];
-    if (held == nullptr || reading.ohm <= held->ohm) {
-      held = &reading;
+/// The reading of lowest ohms between two points of `points` that are not of one piece.
+const Reading* reading_across(const Comparison& compared, const Pieces& pieces,
+                              const std::vector<PointId>& points) {
+  const std::set<PointId> among(points.begin(), points.end());
+  const Reading* lowest = nullptr;
+  for (const Reading* reading : compared.readings_of(compared.board[points.front()].net)) {
+    const auto [a, b] = two_points(reading->wanted);
+    if (among.count(a) != 0 && among.count(b) != 0 && pieces[a] != pieces[b] &&
+        (lowest == nullptr || reading->ohm <= lowest->ohm)) {
+      lowest = reading;
     }
   }
   return lowest;
 }
 
+/// A finding of a net in pieces, with its suspects. Nothing where no two pieces are proven.
+std::optional<Finding> in_pieces(const Comparison& compared, FindingKind kind, const Pieces& pieces,
+                                 const std::vector<PointId>& points) {
+  Parts parts = parts_of_net(compared, pieces, points);
+  if (parts.size() < 2) {
+    return std::nullopt;
+  }
+  Finding finding;
+  finding.kind = kind;
+  finding.nets = {compared.board[points.front()].net};
+  OpenCase open;
+  open.net = finding.nets.front();
+  for (const std::vector<PointId>& part : parts) {
+    open.pieces.emplace_back();
+    for (const PointId point : part) {
+      open.pieces.back().push_back(compared.board[point].held);
+    }
+  }
+  for (const PointId point : compared.measured.silent_believed) {
+    if (compared.board[point].net == open.net && Comparison::alone(pieces, point) &&
+        std::find(points.begin(), points.end(), point) != points.end()) {
+      open.contact_doubtful.push_back(point);
+    }
+  }
+  finding.open = find_open_suspects(compared.board, open);
+  finding.pieces = std::move(parts);
+  if (const Reading* reading = reading_across(compared, pieces, points)) {
+    set_numbers(finding, *reading);
+    if (reading->intermittent) {
+      finding.kind = FindingKind::intermittent;
+    }
+  }
+  return finding;
+}
+
 void add_opens(const Comparison& compared, Findings& findings) {
-  const std::unordered_map<NetId, const Reading*> readings = open_readings(compared);
-  for (std::size_t net = 0; net < compared.by_net.size(); ++net) {
-    const std::vector<PointId>& points = compared.by_net[net];
+  for (const std::vector<PointId>& points : compared.by_net) {
     const bool whole = std::all_of(points.begin(), points.end(), [&](PointId point) {
       return compared.one_piece(point, points.front());
     });
     if (whole) {
       continue;
     }
-    Parts parts = parts_of_net(compared, points);
-    if (parts.size() < 2) {
-      continue;
+    if (auto finding = in_pieces(compared, FindingKind::open, compared.pieces, points)) {
+      findings.findings.push_back(*std::move(finding));
     }
-    Finding finding;
-    finding.kind = FindingKind::open;
-    finding.nets = {NetId{static_cast<std::uint32_t>(net)}};
-    OpenCase open;
-    open.net = finding.nets.front();
-    for (const std::vector<PointId>& part : parts) {
-      open.pieces.emplace_back();
-      for (const PointId point : part) {
-        open.pieces.back().push_back(compared.board[point].held);
+  }
+}
+
+/// Resistors whose two ends are in this net and that read so.
+std::vector<PartId> resistors_beside(const Comparison& compared, const Finding& finding) {
+  const Board& board = compared.board;
+  std::vector<PartId> beside;
+  for (std::size_t i = 0; board.assembled() && i < board.parts().size(); ++i) {
+    const Part& part = board.parts()[i];
+    const bool both_ends = part.pins.size() == 2 &&
+                           board[part.pins[0]].net == finding.nets.front() &&
+                           board[part.pins[1]].net == finding.nets.front();
+    if (part.kind == PartKind::resistor && both_ends && part.ohm &&
+        std::abs(finding.ohm - *part.ohm) <= 0.1 * *part.ohm + finding.uncertainty_ohm + 1) {
+      beside.push_back(PartId{static_cast<std::uint32_t>(i)});
+    }
+  }
+  return beside;
+}
+
+/// What conducts, but worse than its copper should.
+void add_high_resistances(const Comparison& compared, Findings& findings) {
+  for (const std::vector<PointId>& points : compared.by_net) {
+    std::map<std::uint32_t, std::vector<PointId>> by_piece;
+    for (const PointId point : points) {
+      by_piece[compared.pieces[point]].push_back(point);
+    }
+    for (const auto& [piece, together] : by_piece) {
+      if (auto finding =
+              in_pieces(compared, FindingKind::high_resistance, compared.strong, together)) {
+        finding->beside = resistors_beside(compared, *finding);
+        findings.findings.push_back(*std::move(finding));
       }
     }
-    for (const PointId point : compared.measured.silent_believed) {
-      if (compared.board[point].net == open.net && compared.alone(point)) {
-        open.contact_doubtful.push_back(point);
-      }
-    }
-    finding.open = find_open_suspects(compared.board, open);
-    finding.pieces = std::move(parts);
-    const auto reading = readings.find(open.net);
-    if (reading != readings.end()) {
-      set_numbers(finding, *reading->second);
-    }
-    findings.findings.push_back(std::move(finding));
   }
 }
 
@@ -200,6 +244,8 @@ std::vector<GapSuspect> gaps_between(const Comparison& compared, const ShortSusp
   return gaps;
 }
 
+void add_part_suspects(const Board& board, Finding& finding);
+
 void add_shorts(const Comparison& compared, Findings& findings) {
   const auto& pieces = compared.pieces.members;
   std::vector<bool> shorted(pieces.size());
@@ -231,6 +277,99 @@ void add_shorts(const Comparison& compared, Findings& findings) {
         set_numbers(finding, *reading);
       }
     }
+    add_part_suspects(compared.board, finding);
+    findings.findings.push_back(std::move(finding));
+  }
+}
+
+bool joins(const Board& board, const Part& part, NetId a, NetId b) {
+  const auto on = [&](NetId net) {
+    return std::any_of(part.pins.begin(), part.pins.end(),
+                       [&](PointId pin) { return board[pin].net == net; });
+  };
+  return on(a) && on(b);
+}
+
+/// Of a short or leak between two nets: a part between them that dies that way, and the chips to
+/// pull where one net is a supply and the other ground.
+void add_part_suspects(const Board& board, Finding& finding) {
+  if (!board.assembled() || finding.nets.size() != 2 || !finding.in_no_net.empty()) {
+    return;
+  }
+  const auto [a, b] = std::pair(finding.nets[0], finding.nets[1]);
+  const auto is_pair = [&](NetRole one, NetRole other) {
+    return (board[a].role == one && board[b].role == other) ||
+           (board[a].role == other && board[b].role == one);
+  };
+  const bool supply = is_pair(NetRole::supply, NetRole::ground);
+  std::vector<PartId> dying;
+  for (std::size_t i = 0; i < board.parts().size(); ++i) {
+    const Part& part = board.parts()[i];
+    if (part.chip == ChipState::pulled || !joins(board, part, a, b)) {
+      continue;
+    }
+    const PartId id{static_cast<std::uint32_t>(i)};
+    if (part.pins.size() == 2 &&
+        (part.kind == PartKind::diode || part.kind == PartKind::capacitor)) {
+      dying.push_back(id);
+    } else if (supply && part.kind == PartKind::ic && part.chip == ChipState::socketed) {
+      finding.pull_first.push_back(id);
+    }
+  }
+  if (finding.kind == FindingKind::short_circuit && dying.size() == 1) {
+    finding.kind = FindingKind::part;
+  }
+  if (!dying.empty()) {
+    PartFault fault;
+    fault.kind = finding.kind;
+    fault.part = finding.kind == FindingKind::part ? dying.front() : kNoPart;
+    fault.candidates = std::move(dying);
+    fault.a = a;
+    fault.b = b;
+    fault.ohm = fault.measured_ohm = finding.ohm;
+    fault.uncertainty_ohm = finding.uncertainty_ohm;
+    fault.or_leaks = {{a, b}};
+    finding.fault = std::move(fault);
+  }
+}
+
+/// Parts that read wrong and nets that leak, by way of parts or not.
+void add_net_faults(const Comparison& compared, Findings& findings) {
+  const ShortSuspects suspects(compared.board);
+  for (const PartFault& fault : compared.verdicts.faults) {
+    Finding finding;
+    finding.kind = fault.kind;
+    finding.nets = {std::min(fault.a, fault.b), std::max(fault.a, fault.b)};
+    finding.ohm = fault.ohm;
+    finding.uncertainty_ohm = fault.uncertainty_ohm;
+    finding.volt = compared.limits.isolation_volt;
+    if (fault.kind == FindingKind::leakage) {
+      finding.gaps = gaps_between(compared, suspects, finding.nets);
+      add_part_suspects(compared.board, finding);
+    }
+    finding.fault = fault;
+    findings.findings.push_back(std::move(finding));
+  }
+  for (const Reading& reading : compared.measured.readings) {
+    if (reading.wanted.purpose != Purpose::isolation || !reading.number || !reading.settled ||
+        judge_two_nets(compared.limits, reading.ohm) != Verdict::leakage ||
+        compared.share_a_piece(reading.wanted)) {
+      continue;
+    }
+    Finding finding;  // of a point in no net; pairs of nets are among the verdicts
+    finding.kind = FindingKind::leakage;
+    std::set<NetId> nets;
+    for (const auto* side : {&reading.wanted.source, &reading.wanted.sink}) {
+      for (const PointId point : *side) {
+        if (compared.board[point].net == kNoNet) {
+          finding.in_no_net.push_back(point);
+        } else {
+          nets.insert(compared.board[point].net);
+        }
+      }
+    }
+    finding.nets.assign(nets.begin(), nets.end());
+    set_numbers(finding, reading);
     findings.findings.push_back(std::move(finding));
   }
 }
@@ -318,24 +457,6 @@ void add_causes(const Comparison& compared, Findings& findings) {
 
 }  // namespace
 
-std::string_view finding_kind_name(FindingKind kind) {
-  switch (kind) {
-    case FindingKind::open:
-      return "open";
-    case FindingKind::short_circuit:
-      return "short";
-    case FindingKind::high_resistance:
-      return "high resistance";
-    case FindingKind::leakage:
-      return "leakage";
-    case FindingKind::intermittent:
-      return "intermittent";
-    case FindingKind::part:
-      return "part";
-  }
-  return "";
-}
-
 Findings find_differences(const Board& board, const Limits& limits, const Measured& measured) {
   Findings findings;
   if (measured.interrupted) {
@@ -344,7 +465,9 @@ Findings find_differences(const Board& board, const Limits& limits, const Measur
   }
   const Comparison compared(board, limits, measured);
   add_opens(compared, findings);
+  add_high_resistances(compared, findings);
   add_shorts(compared, findings);
+  add_net_faults(compared, findings);
   for (std::size_t i = 0; i < findings.findings.size(); ++i) {
     findings.findings[i].id = fmt::format("F{}", i + 1);
   }

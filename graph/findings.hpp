@@ -10,23 +10,13 @@
 #include <vector>
 
 #include "graph/board.hpp"
+#include "graph/part_faults.hpp"
 #include "graph/pieces.hpp"
 #include "graph/reading.hpp"
 #include "graph/suspects.hpp"
 #include "graph/verdict.hpp"
 
 namespace padwalk::graph {
-
-enum class FindingKind : std::uint8_t {
-  open,
-  short_circuit,
-  high_resistance,
-  leakage,
-  intermittent,
-  part
-};
-/// "open", "short", "high resistance", "leakage", "intermittent", "part".
-std::string_view finding_kind_name(FindingKind kind);
 
 struct Finding {
   std::string id;  ///< "F1", …
@@ -38,9 +28,14 @@ struct Finding {
   // open
   std::vector<std::vector<PointId>> pieces;  ///< largest first
   OpenSuspects open;
-  // short
+  // high resistance: resistors of the file beside the copper that read so, if it is cut
+  std::vector<PartId> beside;
+  // short, leakage
   std::vector<PointId> in_no_net;  ///< points that are in no net of the file and belong to it
   std::vector<GapSuspect> gaps;
+  // part, leakage between nets that parts join
+  std::optional<PartFault> fault;
+  std::vector<PartId> pull_first;  ///< of a supply against ground: socketed chips on both
 };
 
 /// One reason that explains several findings.
@@ -72,11 +67,12 @@ struct Measured {
   std::vector<PointId> silent_believed;
   /// Points that were silent and not asked about: no proof of contact.
   std::vector<PointId> silent_unproven;
-  std::vector<std::pair<NetId, NetId>> joined_by_parts;
+  NetReadings nets;
   bool interrupted = false;  ///< not everything that was planned was read
 };
 
-/// One `open` finding a net, one `short` finding a merged group of nets, in net order, opens first.
+/// One `open` finding a net, one `short` finding a merged group of nets, in net order; opens first,
+/// then high resistances, shorts, parts and leakages. What went to and fro is `intermittent`.
 /// Where the measuring was interrupted nothing is judged, and `cannot_see` says so.
 /// Cost: near linear in points and readings, plus the local graphs of the nets with findings.
 Findings find_differences(const Board& board, const Limits& limits, const Measured& measured);

@@ -40,82 +40,79 @@ class Names {
   std::string text_;
 };
 
-/// Readings inside a net that are neither good nor open, or that contradict each other.
+/// Readings inside a net that say nothing clear, or that contradict each other.
 void add_untested_in_nets(const Comparison& compared, Findings& findings) {
   std::unordered_set<PointId> noted;
-  for (const Reading& reading : compared.measured.readings) {
-    const auto [from, to] = two_points(reading.wanted);
-    if (from == kNoPoint || !compared.same_net(from, to)) {
-      continue;
-    }
-    const NetRole role = compared.board[compared.board[from].net].role;
-    const Verdict verdict = judge_same_net(compared.limits, role, 0, reading.ohm);
-    const std::string& name = compared.board[from].name;
-    std::string why;
-    if (verdict == Verdict::high_resistance) {
-      why = fmt::format("reads {} from {}: more than {}, less than an open", ohm_text(reading.ohm),
-                        name,
-                        ohm_text(compared.limits.continuity_ohm.value_or(good_up_to_ohm(role, 0))));
-    } else if (verdict == Verdict::open && compared.one_piece(from, to)) {
-      why = fmt::format("read open from {} once and closed once", name);
-    }
-    if (!why.empty() && noted.insert(to).second) {
-      findings.untested.push_back({to, std::move(why)});
+  for (const std::vector<const Reading*>& of_net : compared.in_net) {
+    for (const Reading* reading : of_net) {
+      const auto [from, to] = two_points(reading->wanted);
+      const std::string& name = compared.board[from].name;
+      const double limit = compared.good(from, to);
+      std::string why;
+      if (!reading->number) {
+        why =
+            fmt::format("gave no ohms from {}: a voltage of the board's own, or over range", name);
+      } else if (reading->ohm > compared.limits.open_above_ohm && compared.one_piece(from, to)) {
+        why = fmt::format("read open from {} once and closed once", name);
+      } else if (reading->close) {
+        why = fmt::format("reads {} ± {} from {}: too close to {} to call", ohm_text(reading->ohm),
+                          ohm_text(reading->uncertainty_ohm), name, ohm_text(limit));
+      } else if (reading->ohm > limit && compared.strong[from] == compared.strong[to]) {
+        why = fmt::format("reads {} from {} once and less once", ohm_text(reading->ohm), name);
+      }
+      if (!why.empty() && noted.insert(to).second) {
+        findings.untested.push_back({to, std::move(why)});
+      }
     }
   }
 }
 
-/// Two nets that conduct, are not of one piece, and have no part between them that may be why.
+PointId first_point(const Comparison& compared, NetId net) {
+  const std::vector<PointId>& points = compared.by_net[index(net)];
+  return points.empty() ? kNoPoint : points.front();
+}
+
+/// Two nets that could not be judged.
 void add_untested_between_nets(const Comparison& compared, Findings& findings) {
-  std::map<std::pair<std::string, std::string>, const Reading*> lowest;
-  for (const Reading& reading : compared.measured.readings) {
-    if (reading.wanted.purpose != Purpose::isolation) {
-      continue;
-    }
-    const Verdict verdict = judge_two_nets(compared.limits, reading.ohm);
-    if (verdict == Verdict::good || compared.share_a_piece(reading.wanted)) {
-      continue;
-    }
-    std::set<NetId> sources;
-    std::set<NetId> sinks;
-    for (const PointId point : reading.wanted.source) {
-      sources.insert(compared.board[point].net);
-    }
-    for (const PointId point : reading.wanted.sink) {
-      sinks.insert(compared.board[point].net);
-    }
-    const bool by_parts = std::any_of(sources.begin(), sources.end(), [&](NetId a) {
-      return std::any_of(sinks.begin(), sinks.end(),
-                         [&](NetId b) { return compared.joined_by_parts(a, b); });
-    });
-    if (by_parts && verdict != Verdict::short_circuit) {
-      continue;
-    }
-    const std::string& a = compared.conductor_name(reading.wanted.source.front());
-    const std::string& b = compared.conductor_name(reading.wanted.sink.front());
-    const Reading*& held = lowest[std::minmax(a, b)];
-    if (held == nullptr || reading.ohm < held->ohm) {
-      held = &reading;
+  const Board& board = compared.board;
+  std::set<std::pair<NetId, NetId>> unsettled;
+  for (const PairReading& pair : compared.measured.nets.pairs) {
+    if (!pair.settled && pair.ohm < compared.limits.isolation_ohm &&
+        unsettled.emplace(pair.a, pair.b).second) {
+      findings.untested.push_back(
+          {first_point(compared, pair.a),
+           fmt::format("net {} to {}: a capacitor was still filling, not judged; no less than {}",
+                       board[pair.a].name, board[pair.b].name, ohm_text(pair.ohm))});
     }
   }
-  for (const auto& [names, reading] : lowest) {
-    const PointId point = reading->wanted.source.front();
-    const std::string& other = compared.conductor_name(reading->wanted.sink.front());
-    const std::string where = fmt::format("{} reads {} to {}", compared.conductor_name(point),
-                                          ohm_text(reading->ohm), other);
-    const bool low = judge_two_nets(compared.limits, reading->ohm) == Verdict::short_circuit;
-    findings.untested.push_back(
-        {point, low ? where + ", and not again point by point"
-                    : fmt::format("{}: more than {}, less than {}", where,
-                                  ohm_text(compared.limits.short_up_to_ohm),
-                                  ohm_text(compared.limits.isolation_ohm))});
+  for (const auto& [a, b] : compared.verdicts.unexplained) {
+    if (unsettled.count({a, b}) == 0) {
+      findings.untested.push_back(
+          {first_point(compared, a),
+           fmt::format("net {} to {} does not read as its parts should, and no one part or leak "
+                       "explains it; padwalk ohms says what it should be",
+                       board[a].name, board[b].name)});
+    }
+  }
+  for (const Reading& reading : compared.measured.readings) {
+    if (reading.wanted.purpose == Purpose::isolation && reading.number &&
+        judge_two_nets(compared.limits, reading.ohm) == Verdict::short_circuit &&
+        !compared.share_a_piece(reading.wanted)) {
+      const PointId point = reading.wanted.source.front();
+      findings.untested.push_back(
+          {point, fmt::format("{} reads {} to {}, and not again point by point",
+                              compared.conductor_name(point), ohm_text(reading.ohm),
+                              compared.conductor_name(reading.wanted.sink.front()))});
+    }
   }
 }
 
 void add_no_contact(const Comparison& compared, Findings& findings) {
   for (const PointId point : compared.measured.silent_unproven) {
-    if (compared.alone(point)) {
+    if (Comparison::alone(compared.pieces, point)) {
       findings.no_contact.push_back({point, "silent, and not asked to re-seat"});
+    } else if (Comparison::alone(compared.strong, point)) {
+      findings.no_contact.push_back({point, "conducts badly, and not asked to re-seat"});
     }
   }
 }
@@ -167,13 +164,29 @@ void add_not_expected(const Comparison& compared, Findings& findings) {
 void add_parts(const Comparison& compared, Findings& findings) {
   const Board& board = compared.board;
   Names pairs;
-  for (const auto& [a, b] : compared.part_pairs) {
+  for (const auto& [a, b] : compared.measured.nets.unsure) {
     pairs.add(fmt::format("{} and {}", board[a].name, board[b].name));
   }
   if (pairs.count() > 0) {
     findings.cannot_see.push_back(fmt::format(
-        "{} pair{} of nets {} joined by parts and judged for shorts only: {}", pairs.count(),
-        plural(pairs.count()), pairs.count() == 1 ? "is" : "are", pairs.text()));
+        "{} pair{} of nets {} joined by parts whose ohms the file does not give, and judged for "
+        "shorts only: {}",
+        pairs.count(), plural(pairs.count()), pairs.count() == 1 ? "is" : "are", pairs.text()));
+  }
+  for (const OneWay& one : compared.measured.nets.one_way) {
+    findings.cannot_see.push_back(fmt::format(
+        "from {} to {} current flows one way only ({}): a junction, no short; a leak beside it "
+        "that conducts less is not seen",
+        board[one.from].name, board[one.to].name, ohm_text(one.ohm)));
+  }
+  const auto chips = static_cast<std::size_t>(
+      std::count_if(board.parts().begin(), board.parts().end(), [](const Part& part) {
+        return part.kind == PartKind::ic && part.chip != ChipState::pulled;
+      }));
+  if (board.assembled() && chips > 0) {
+    findings.cannot_see.push_back(fmt::format(
+        "what is inside the {} chip{} is not known: a path through one is not told from a leak",
+        chips, plural(chips)));
   }
   std::map<std::uint32_t, NetId> first_of_tie;
   Names tied;
@@ -189,8 +202,8 @@ void add_parts(const Comparison& compared, Findings& findings) {
   }
   if (tied.count() > 0) {
     findings.cannot_see.push_back(
-        fmt::format("nets that a link, a fuse or a switch at rest joins count as one conductor, so "
-                    "no short between them can be seen: {}",
+        fmt::format("nets that a link, a fuse, a coil or a switch at rest joins: no short between "
+                    "them can be seen: {}",
                     tied.text()));
   }
 }
@@ -215,6 +228,43 @@ void add_hidden_breaks(const Comparison& compared, Findings& findings) {
     findings.cannot_see.push_back(
         fmt::format("net {}: a break cannot be excluded until the short is cleared; sweep again",
                     compared.board[net].name));
+  }
+}
+
+/// Copper that runs two ways round: one break leaves the other.
+void add_loops(const Comparison& compared, Findings& findings) {
+  const Board& board = compared.board;
+  std::vector<std::size_t> segments(board.nets().size());
+  std::vector<std::set<PlaceId>> places(board.nets().size());
+  for (const Segment& segment : board.segments()) {
+    ++segments[index(segment.net)];
+    places[index(segment.net)].insert({segment.a, segment.b});
+  }
+  Names looped;
+  for (std::size_t net = 0; net < segments.size(); ++net) {
+    if (segments[net] > 0 && segments[net] >= places[net].size()) {
+      looped.add(board.nets()[net].name);
+    }
+  }
+  if (looped.count() > 0) {
+    findings.cannot_see.push_back(
+        fmt::format("a break that a second way round bridges, in net{} {}",
+                    looped.count() == 1 ? "" : "s", looped.text()));
+  }
+}
+
+/// What no tester of this kind sees.
+void add_physics(Findings& findings) {
+  findings.cannot_see.push_back(
+      "a thinned track or hole: a sound via has about 1 mohm, and what carries a milliampere may "
+      "not carry its load");
+  const bool shorted = std::any_of(
+      findings.findings.begin(), findings.findings.end(),
+      [](const Finding& finding) { return finding.kind == FindingKind::short_circuit; });
+  if (shorted) {
+    findings.cannot_see.push_back(
+        "where along its copper a short lies: a millimetre of track gives 0.4 uV here, and some "
+        "20 uV (10 mA) are needed");
   }
 }
 
@@ -252,6 +302,8 @@ void add_notes(const Comparison& compared, Findings& findings) {
   add_not_expected(compared, findings);
   add_parts(compared, findings);
   add_hidden_breaks(compared, findings);
+  add_loops(compared, findings);
+  add_physics(findings);
   add_limits(compared, findings);
 }
 

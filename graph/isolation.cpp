@@ -2,6 +2,7 @@
 #include "graph/isolation.hpp"
 
 #include <algorithm>
+#include <array>
 #include <bit>
 #include <cassert>
 #include <map>
@@ -32,10 +33,46 @@ void append(std::vector<T>& to, const std::vector<T>& from) {
 }  // namespace
 
 Isolation::Isolation(std::span<const ScanUnit> units, double conducting_ohm,
-                     double one_conductor_ohm, std::size_t block_side)
+                     double one_conductor_ohm, std::size_t block_side,
+                     const std::vector<bool>& left_out)
     : conducting_ohm_(conducting_ohm), one_conductor_ohm_(one_conductor_ohm) {
-  make_nodes(units);
-  make_blocks(units, block_side);
+  make_nodes(units, left_out);
+  plan(block_side);
+}
+
+void Isolation::make_nodes(std::span<const ScanUnit> units, const std::vector<bool>& left_out) {
+  std::map<std::uint32_t, std::size_t> node_of_cluster;
+  const auto is_left_out = [&](std::uint32_t unit) { return !left_out.empty() && left_out[unit]; };
+  for (std::uint32_t unit = 0; unit < units.size(); ++unit) {
+    if (is_left_out(unit)) {
+      continue;
+    }
+    const auto [at, fresh] = node_of_cluster.emplace(units[unit].cluster, nodes_.size());
+    if (fresh) {
+      nodes_.emplace_back();
+    }
+    Node& node = nodes_[at->second];
+    append(node.points, units[unit].all_points());
+    node.one_conductor = fresh;
+    node.ground = node.ground || units[unit].ground;
+    node.units.push_back(unit);
+    node.nets += units[unit].points.size();
+  }
+  // A unit that is left out may still be the one that conducts, by way of its parts.
+  for (std::uint32_t unit = 0; unit < units.size(); ++unit) {
+    const auto at = node_of_cluster.find(units[unit].cluster);
+    if (is_left_out(unit) && at != node_of_cluster.end()) {
+      nodes_[at->second].units.push_back(unit);
+      nodes_[at->second].one_conductor = false;
+    }
+  }
+}
+
+/// Plans all queries among the nodes that are alive.
+void Isolation::plan(std::size_t block_side) {
+  blocks_.clear();
+  steps_.clear();
+  make_blocks(block_side);
   for (std::size_t block = 0; block < blocks_.size(); ++block) {
     plan_block(block);
   }
@@ -46,56 +83,54 @@ Isolation::Isolation(std::span<const ScanUnit> units, double conducting_ohm,
   }
 }
 
-void Isolation::make_nodes(std::span<const ScanUnit> units) {
-  std::map<std::uint32_t, std::size_t> node_of_cluster;
-  for (std::uint32_t unit = 0; unit < units.size(); ++unit) {
-    const auto [at, fresh] = node_of_cluster.emplace(units[unit].cluster, nodes_.size());
-    if (fresh) {
-      nodes_.emplace_back();
-    }
-    Node& node = nodes_[at->second];
-    append(node.points, units[unit].all_points());
-    node.one_conductor = fresh;
-    node.ground = node.ground || units[unit].ground;
-    node.units.push_back(unit);
-  }
-}
-
 /// Blocks hold up to `block_side` nets, grounds last so that they are sunk against all other
 /// blocks.
-void Isolation::make_blocks(std::span<const ScanUnit> units, std::size_t block_side) {
+void Isolation::make_blocks(std::size_t block_side) {
   List order;
+  std::size_t ground_nets = 0;
   for (const bool ground : {false, true}) {
     for (std::uint32_t node = 0; node < nodes_.size(); ++node) {
-      if (nodes_[node].ground == ground) {
+      if (nodes_[node].alive && nodes_[node].ground == ground) {
         order.push_back(node);
+        ground_nets += ground ? nodes_[node].nets : 0;
       }
     }
-  }
-  const auto nets_of = [&](std::uint32_t node) {
-    std::size_t nets = 0;
-    for (const std::uint32_t unit : nodes_[node].units) {
-      nets += units[unit].points.size();
-    }
-    return nets;
-  };
-  std::size_t ground_nets = 0;
-  for (const std::uint32_t node : order) {
-    ground_nets += nodes_[node].ground ? nets_of(node) : 0;
   }
   std::size_t nets_in_block = 0;
   bool grounds_began = false;
   for (const std::uint32_t node : order) {
     // Grounds share one block if they fit, so that none is ever driven against a signal.
-    const std::size_t nets = nodes_[node].ground && !grounds_began ? ground_nets : nets_of(node);
+    const std::size_t nets =
+        nodes_[node].ground && !grounds_began ? ground_nets : nodes_[node].nets;
     grounds_began = nodes_[node].ground;
     if (blocks_.empty() || (block_side > 0 && nets_in_block + nets > block_side)) {
       blocks_.emplace_back();
       nets_in_block = 0;
     }
     blocks_.back().push_back(node);
-    nets_in_block += nets_of(node);
+    nets_in_block += nodes_[node].nets;
   }
+}
+
+/// Nets a side that leakage as in the step at hand keeps above the limit: with a leak of R across
+/// each pair, x against x read R / x^2. 0: no less than the step has. Source: Rayleigh
+/// monotonicity; the largest power of two, so that codes fill their blocks.
+std::size_t Isolation::side_for_leakage() const {
+  if (kind_ != StepKind::bit && kind_ != StepKind::blocks) {
+    return 0;
+  }
+  std::array<double, 2> nets{};
+  for (const std::size_t side : {0, 1}) {
+    for (const std::uint32_t node : side == 0 ? a_ : b_) {
+      nets[side] += static_cast<double>(nodes_[node].nets);
+    }
+  }
+  const double leak_ohm = step_ohm_ * nets[0] * nets[1];
+  double side = 1;
+  while (4 * side * side <= leak_ohm / conducting_ohm_) {
+    side *= 2;
+  }
+  return side < std::max(nets[0], nets[1]) ? static_cast<std::size_t>(side) : 0;
 }
 
 void Isolation::plan_block(std::size_t block) {
@@ -162,7 +197,7 @@ std::optional<Isolation::Query> Isolation::next() {
   const auto query = [&](const List& a, const List& b, bool confirm) {
     const bool pair = a.size() == 1 && b.size() == 1 && nodes_[a.front()].one_conductor &&
                       nodes_[b.front()].one_conductor;
-    return Query{points_of(a), points_of(b), pair, confirm};
+    return Query{points_of(a), points_of(b), pair, confirm, {conducting_ohm_, kOpenOhm}};
   };
   if (search_) {
     return query(search_->query().first, search_->query().second, search_->confirming());
@@ -183,13 +218,21 @@ void Isolation::answer(double ohm) {
   if (!search_) {
     assert(!a_.empty() && !b_.empty());
     if (conducts) {
+      step_ohm_ = ohm;
       search_.emplace(a_, b_, leaky_);
     } else {
       finish_step();
     }
     return;
   }
+  const bool searched_for_one = !search_->thorough();
   search_->answer(conducts);
+  if (const std::size_t side = searched_for_one && search_->thorough() ? side_for_leakage() : 0) {
+    search_.reset();
+    finish_step();
+    plan(side);
+    return;
+  }
   if (!search_->over()) {
     return;
   }

@@ -11,6 +11,8 @@
 // ground nets share that code and are then told apart by queries of their own.
 //
 // With a block limit the nodes are cut into blocks: codes inside each, one query a pair of blocks.
+// Where a query conducts though no pair of it does, what leaks is taken from that query, and the
+// blocks are made anew so small that leakage alone stays above the limit.
 #pragma once
 
 #include <deque>
@@ -18,6 +20,7 @@
 #include <span>
 
 #include "graph/pair_search.hpp"
+#include "graph/reading.hpp"
 #include "graph/scan_units.hpp"
 
 namespace padwalk::graph {
@@ -29,6 +32,7 @@ class Isolation {
     std::vector<PointId> sink;
     bool pair = false;     ///< of two conductors alone
     bool confirm = false;  ///< an independent repetition: this pair is about to be believed
+    Band expected;         ///< where nothing conducts
   };
   /// Two groups of units that conduct to each other.
   struct Join {
@@ -38,9 +42,10 @@ class Isolation {
   };
 
   /// `conducting_ohm`: a query conducts at or below. `one_conductor_ohm`: a pair is so well joined
-  /// that it is one conductor. `block_side`: nets a side of a query; 0: no limit.
+  /// that it is one conductor. `block_side`: nets a side of a query; 0: no limit. Units that are
+  /// `left_out` take no part. Shape: one entry a unit, or none at all.
   Isolation(std::span<const ScanUnit> units, double conducting_ohm, double one_conductor_ohm,
-            std::size_t block_side);
+            std::size_t block_side, const std::vector<bool>& left_out = {});
 
   /// The query that waits for its answer; empty: there is nothing left to ask.
   std::optional<Query> next();
@@ -65,6 +70,7 @@ class Isolation {
     List units;
     std::uint32_t code = 0;
     std::uint32_t ground_code = 0;  ///< tells grounds apart
+    std::size_t nets = 0;
     bool ground = false;
     bool one_conductor = true;
     bool alive = true;
@@ -84,8 +90,10 @@ class Isolation {
     std::uint32_t node = 0;
   };
 
-  void make_nodes(std::span<const ScanUnit> units);
-  void make_blocks(std::span<const ScanUnit> units, std::size_t block_side);
+  void make_nodes(std::span<const ScanUnit> units, const std::vector<bool>& left_out);
+  void plan(std::size_t block_side);
+  void make_blocks(std::size_t block_side);
+  std::size_t side_for_leakage() const;
   void plan_block(std::size_t block);
   void begin(Step step);
   void finish_step();
@@ -102,7 +110,8 @@ class Isolation {
   StepKind kind_ = StepKind::lists;  ///< of the step at hand, and its lists
   List a_;
   List b_;
-  bool leaky_ = false;  ///< the step at hand conducted although no pair of it did
+  bool leaky_ = false;   ///< the step at hand conducted although no pair of it did
+  double step_ohm_ = 0;  ///< what the whole of it read
   std::optional<PairSearch> search_;
   std::vector<Join> joins_;
   std::vector<LeftOut> left_out_;

@@ -9,22 +9,10 @@
 #include <vector>
 
 #include "graph/board.hpp"
-#include "graph/findings.hpp"
 #include "graph/reading.hpp"
 #include "graph/verdict.hpp"
 
 namespace padwalk::graph {
-
-/// One reading of one net against one other, all attached points of each tied. Units: ohm, volt.
-/// `ohm` is kOpenOhm where nothing flowed; not settled: it is a lower bound.
-struct PairReading {
-  NetId a = kNoNet;
-  NetId b = kNoNet;
-  double ohm = kOpenOhm;
-  double uncertainty_ohm = 0;  ///< k = 2
-  double volt = 0;
-  bool settled = true;
-};
 
 /// What explains pair readings that parts and tolerances do not. Units: ohm.
 struct PartFault {

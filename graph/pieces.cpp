@@ -14,8 +14,7 @@ std::pair<PointId, PointId> two_points(const WantedReading& wanted) {
 }
 
 Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
-                       std::span<const Reading> readings, double same_net_ohm,
-                       double two_nets_ohm) {
+                       std::span<const Reading> readings, const OhmLimit& joined_ohm) {
   const std::size_t points = board.points().size();
   std::vector<bool> is_attached(points);
   for (const PointId point : attached) {
@@ -29,7 +28,7 @@ Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
       continue;
     }
     const bool same_net = board[a].net == board[b].net && board[a].net != kNoNet;
-    if (reading.ohm <= (same_net ? same_net_ohm : two_nets_ohm)) {
+    if (reading.ohm <= joined_ohm(a, b) || (!reading.number && same_net)) {
       joined.union_set(index(a), index(b));
     }
   }
@@ -49,6 +48,15 @@ Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
     pieces.members[piece].push_back(PointId{static_cast<std::uint32_t>(i)});
   }
   return pieces;
+}
+
+Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
+                       std::span<const Reading> readings, double same_net_ohm,
+                       double two_nets_ohm) {
+  return measured_pieces(board, attached, readings, [&](PointId a, PointId b) {
+    const bool same_net = board[a].net == board[b].net && board[a].net != kNoNet;
+    return same_net ? same_net_ohm : two_nets_ohm;
+  });
 }
 
 }  // namespace padwalk::graph

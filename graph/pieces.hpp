@@ -5,6 +5,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <span>
 #include <utility>
 #include <vector>
@@ -28,10 +29,16 @@ struct Pieces {
   std::uint32_t operator[](PointId point) const { return piece_of[index(point)]; }
 };
 
-/// Joins points on readings of one point against one other: up to `same_net_ohm` inside a net, up
-/// to `two_nets_ohm` between nets; isolation readings are of whole nets and join nothing. A later
-/// reading of the same pair does not undo an earlier one.
+/// Up to how many ohms two points count as one conductor. Units: ohm.
+using OhmLimit = std::function<double(PointId a, PointId b)>;
+
+/// Joins points on readings of one point against one other up to `joined_ohm`; isolation readings
+/// are of whole nets and join nothing. A reading inside a net that gave no number joins too, since
+/// it is no evidence of a break. A later reading of the same pair does not undo an earlier one.
 /// Cost: near linear in points and readings.
+Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
+                       std::span<const Reading> readings, const OhmLimit& joined_ohm);
+/// The same with one limit inside a net and one between nets.
 Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
                        std::span<const Reading> readings, double same_net_ohm, double two_nets_ohm);
 

@@ -4,6 +4,7 @@
 #pragma once
 
 #include <limits>
+#include <utility>
 #include <vector>
 
 #include "graph/board.hpp"
@@ -17,23 +18,61 @@ enum class Purpose : std::uint8_t {
   follow       ///< does `sense` follow the driven points? (`--quick`; voltage only, no current)
 };
 
+inline constexpr double kOpenOhm = std::numeric_limits<double>::infinity();
+
+/// What a reading should say where all is well. Units: ohm.
+struct Band {
+  double at_least_ohm = 0;
+  double at_most_ohm = kOpenOhm;
+  bool holds(double ohm) const { return ohm >= at_least_ohm && ohm <= at_most_ohm; }
+};
+
 /// A reading that somebody wants. `sense` is used by `follow` alone, whose sink set is empty.
 struct WantedReading {
   std::vector<PointId> source;
   std::vector<PointId> sink;
   Purpose purpose = Purpose::continuity;
   PointId sense = kNoPoint;
+  Band expected;
 };
-
-inline constexpr double kOpenOhm = std::numeric_limits<double>::infinity();
 
 /// What was read. Units: ohm, volt. `ohm` is kOpenOhm where nothing flowed; a `follow` reading is 0
 /// or kOpenOhm.
 struct Reading {
   WantedReading wanted;
   double ohm = kOpenOhm;
-  double uncertainty_ohm = 0;
-  double volt = 0;  ///< the open-circuit test voltage
+  double uncertainty_ohm = 0;  ///< k = 2
+  double volt = 0;             ///< the open-circuit test voltage
+  bool settled = true;         ///< false: a capacitor still fills, and there are more ohms than this
+  bool number = true;          ///< false: over range, or a voltage of the board's own: no ohms
+  bool intermittent = false;   ///< repetitions went to and fro
+  bool close = false;          ///< repetitions did not take it clear of its limit
+};
+
+/// One reading of one net against one other, all attached points of each tied. Units: ohm, volt.
+/// `ohm` is kOpenOhm where nothing flowed; not settled: it is a lower bound.
+struct PairReading {
+  NetId a = kNoNet;
+  NetId b = kNoNet;
+  double ohm = kOpenOhm;
+  double uncertainty_ohm = 0;  ///< k = 2
+  double volt = 0;
+  bool settled = true;
+};
+
+/// Two nets between which current flows one way only. Units: ohm.
+struct OneWay {
+  NetId from = kNoNet;
+  NetId to = kNoNet;
+  double ohm = kOpenOhm;
+};
+
+/// What was read of whole nets that parts join or that leak to each other.
+struct NetReadings {
+  std::vector<PairReading> pairs;
+  std::vector<OneWay> one_way;
+  /// Pairs with a part of unknown ohms between them: judged for shorts only.
+  std::vector<std::pair<NetId, NetId>> unsure;
 };
 
 }  // namespace padwalk::graph

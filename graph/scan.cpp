@@ -7,8 +7,10 @@
 #include <set>
 
 #include "graph/isolation.hpp"
+#include "graph/part_pairs.hpp"
 #include "graph/scan_units.hpp"
 #include "graph/sorting.hpp"
+#include "graph/supplies.hpp"
 
 namespace padwalk::graph {
 
@@ -17,7 +19,8 @@ namespace {
 /// Cuts a reading of sets into readings whose sets the tester can hold; together they meet every
 /// pair of points that it would have met.
 std::vector<WantedReading> cut_sets(const std::vector<PointId>& source,
-                                    const std::vector<PointId>& sink, std::size_t max_set) {
+                                    const std::vector<PointId>& sink, std::size_t max_set,
+                                    Band expected) {
   std::vector<WantedReading> readings;
   const auto cut = [&](const std::vector<PointId>& set, std::size_t from) {
     const std::size_t to = from + std::min(max_set, set.size() - from);
@@ -26,11 +29,28 @@ std::vector<WantedReading> cut_sets(const std::vector<PointId>& source,
   };
   for (std::size_t i = 0; i < source.size(); i += std::min(max_set, source.size())) {
     for (std::size_t j = 0; j < sink.size(); j += std::min(max_set, sink.size())) {
-      readings.push_back({cut(source, i), cut(sink, j), Purpose::isolation, kNoPoint});
+      readings.push_back({cut(source, i), cut(sink, j), Purpose::isolation, kNoPoint, expected});
     }
   }
   return readings;
 }
+
+/// Of several readings that together stand for one, the one that conducts best.
+const Reading& lowest(std::span<const Reading> readings) {
+  return *std::min_element(readings.begin(), readings.end(),
+                           [](const Reading& a, const Reading& b) { return a.ohm < b.ohm; });
+}
+
+std::vector<bool> supplies_of(const Board& board, std::span<const ScanUnit> units) {
+  std::vector<bool> supplies(units.size());
+  for (std::size_t unit = 0; unit < units.size(); ++unit) {
+    supplies[unit] = board.assembled() && units[unit].supply && !units[unit].ground;
+  }
+  return supplies;
+}
+
+/// Two readings of one pair differ by more than this only where something conducts one way.
+constexpr double kOneWayRatio = 1.3;
 
 }  // namespace
 
@@ -38,8 +58,10 @@ std::vector<WantedReading> cut_sets(const std::vector<PointId>& source,
 struct Scan::State {
   enum class Phase : std::uint8_t {
     isolation,           ///< sets against sets
-    pairs,               ///< nets that parts join, one pair a reading
-    pair_confirmations,  ///< of the shorts among them
+    supplies,            ///< of an assembled board, apart
+    pairs,               ///< one pair a reading, where groups of nets conduct
+    pair_confirmations,  ///< of what conducts among them
+    part_pairs,          ///< nets that parts join
     sorting,             ///< continuity, and sorting what is apart
     fragments,           ///< confirmations of what is apart
     finished
@@ -48,8 +70,8 @@ struct Scan::State {
   struct UnitPair {
     std::uint32_t a = 0;
     std::uint32_t b = 0;
-    std::size_t join = SIZE_MAX;  ///< they are read because these two groups conduct
-    double ohm = kOpenOhm;
+    std::vector<Reading> first;
+    std::vector<Reading> again;
   };
 
   State(const Board& the_board, const std::vector<PointId>& attached, ScanLimits the_limits)
@@ -58,28 +80,21 @@ struct Scan::State {
         units(make_scan_units(board, attached, limits.short_ohm)),
         conductors(units.size()),
         sorted_units(units.size()),
-        isolation(units, limits.isolation_ohm, limits.short_ohm, limits.block_side),
-        sorting(board, {limits.same_net_ohm, limits.short_ohm, limits.max_set, limits.quick}) {
+        isolation(units, limits.isolation_ohm, limits.short_ohm, limits.block_side,
+                  supplies_of(board, units)),
+        sorting(board, {limits.same_net_ohm, limits.good_ohm, limits.short_ohm, limits.max_set,
+                        limits.quick}) {
     assert(limits.max_set > 0);
-    std::map<std::uint32_t, std::vector<std::uint32_t>> clusters;
+    std::vector<std::vector<PointId>> by_net(board.nets().size());
     for (std::uint32_t unit = 0; unit < units.size(); ++unit) {
-      clusters[units[unit].cluster].push_back(unit);
-    }
-    for (const auto& [cluster, members] : clusters) {
-      for (std::size_t i = 0; i < members.size(); ++i) {
-        for (std::size_t j = i + 1; j < members.size(); ++j) {
-          pairs.push_back({members[i], members[j]});
-          add_joined_by_parts(members[i], members[j]);
-        }
+      for (std::size_t i = 0; i < units[unit].nets.size(); ++i) {
+        by_net[index(units[unit].nets[i])] = units[unit].points[i];
+        unit_of_net[units[unit].nets[i]] = unit;
       }
     }
-  }
-
-  void add_joined_by_parts(std::uint32_t a, std::uint32_t b) {
-    for (const NetId net_a : units[a].nets) {
-      for (const NetId net_b : units[b].nets) {
-        joined_by_parts.emplace_back(std::min(net_a, net_b), std::max(net_a, net_b));
-      }
+    part_pairs.emplace(board, std::move(by_net), limits.short_ohm);
+    if (board.assembled()) {
+      supplies.emplace(units, limits.isolation_ohm);
     }
   }
 
@@ -92,10 +107,19 @@ struct Scan::State {
     return points;
   }
 
-  bool has_ground(std::uint32_t conductor) const {
-    const std::vector<std::uint32_t>& members = conductors.members(conductor);
-    return std::any_of(members.begin(), members.end(),
-                       [&](std::uint32_t unit) { return units[unit].ground; });
+  /// Supplies are driven, grounds are sunk, signals go both ways.
+  int rank(std::uint32_t conductor) const {
+    int rank = 1;
+    for (const std::uint32_t unit : conductors.members(conductor)) {
+      rank = units[unit].ground ? 2 : units[unit].supply && rank == 1 ? 0 : rank;
+    }
+    return board.assembled() || rank == 2 ? rank : 1;
+  }
+
+  void ask(const Isolation::Query& query) {
+    round = cut_sets(query.source, query.sink, limits.max_set, query.expected);
+    round_confirms = query.confirm;
+    round_of_pair = query.pair;
   }
 
   /// Fills `round` with what the phase wants; false: the phase wants nothing.
@@ -105,9 +129,12 @@ struct Scan::State {
     switch (phase) {
       case Phase::isolation:
         if (const auto query = isolation.next()) {
-          round = cut_sets(query->source, query->sink, limits.max_set);
-          round_confirms = query->confirm;
-          round_of_pair = query->pair;
+          ask(*query);
+        }
+        break;
+      case Phase::supplies:
+        if (const auto query = supplies ? supplies->next() : std::nullopt) {
+          ask(*query);
         }
         break;
       case Phase::pairs:
@@ -116,7 +143,12 @@ struct Scan::State {
         break;
       case Phase::pair_confirmations:
         round_confirms = true;
-        read_pairs();
+        read_pairs_again();
+        break;
+      case Phase::part_pairs:
+        round = part_pairs->next();
+        cut_round();
+        round_confirms = part_pairs->confirming();
         break;
       case Phase::sorting:
         round_confirms = asked_again && !first_heard_isolated;
@@ -135,7 +167,13 @@ struct Scan::State {
   void next_phase() {
     switch (phase) {
       case Phase::isolation:
-        take_joins();
+        take_joins(isolation.take_joins());
+        phase = Phase::supplies;
+        break;
+      case Phase::supplies:
+        if (supplies) {
+          take_joins(supplies->take_joins());
+        }
         phase = Phase::pairs;
         break;
       case Phase::pairs:
@@ -143,6 +181,12 @@ struct Scan::State {
         break;
       case Phase::pair_confirmations:
         settle_pairs();
+        phase = Phase::part_pairs;
+        break;
+      case Phase::part_pairs:
+        for (const auto& [a, b] : part_pairs->shorted()) {
+          conductors.join(unit_of_net.at(a), unit_of_net.at(b));
+        }
         sort_new_conductors();
         phase = Phase::sorting;
         break;
@@ -167,9 +211,9 @@ struct Scan::State {
   }
 
   /// Groups that conduct: one conductor where each is one and they are shorted; else it takes
-  /// readings of pairs to tell which of their nets it is.
-  void take_joins() {
-    for (const Isolation::Join& join : isolation.take_joins()) {
+  /// readings of pairs to tell which of their nets it is, and which way they conduct.
+  void take_joins(const std::vector<Isolation::Join>& joins) {
+    for (const Isolation::Join& join : joins) {
       std::set<std::uint32_t> a;
       std::set<std::uint32_t> b;
       for (const std::uint32_t unit : join.a) {
@@ -178,18 +222,15 @@ struct Scan::State {
       for (const std::uint32_t unit : join.b) {
         b.insert(conductors[unit]);
       }
-      if (a.size() == 1 && b.size() == 1) {
-        if (join.ohm <= limits.short_ohm) {
-          conductors.join(*a.begin(), *b.begin());
-        }
+      if (a.size() == 1 && b.size() == 1 && join.ohm <= limits.short_ohm) {
+        conductors.join(*a.begin(), *b.begin());
         continue;
       }
       for (const std::uint32_t one : a) {
         for (const std::uint32_t other : b) {
-          pairs.push_back({one, other, joins});
+          pairs.push_back({one, other, {}, {}});
         }
       }
-      ++joins;
     }
   }
 
@@ -203,45 +244,76 @@ struct Scan::State {
     });
   }
 
+  void read_pair(std::size_t i, bool turned) {
+    std::uint32_t source = conductors[pairs[i].a];
+    std::uint32_t sink = conductors[pairs[i].b];
+    if (turned ? rank(source) == 1 && rank(sink) == 1 : rank(source) > rank(sink)) {
+      std::swap(source, sink);
+    }
+    for (WantedReading& one : cut_sets(points_of(source), points_of(sink), limits.max_set,
+                                       {limits.isolation_ohm, kOpenOhm})) {
+      round.push_back(std::move(one));
+      pair_of_reading.push_back(i);
+    }
+  }
+
   void read_pairs() {
     pair_of_reading.clear();
     for (std::size_t i = 0; i < pairs.size(); ++i) {
-      UnitPair& pair = pairs[i];
-      if (phase == Phase::pair_confirmations && pair.ohm > limits.short_ohm) {
-        continue;
-      }
-      std::uint32_t source = conductors[pair.a];
-      std::uint32_t sink = conductors[pair.b];
-      if (has_ground(source)) {
-        std::swap(source, sink);
-      }
-      pair.ohm = kOpenOhm;
-      for (WantedReading& one : cut_sets(points_of(source), points_of(sink), limits.max_set)) {
-        round.push_back(std::move(one));
-        pair_of_reading.push_back(i);
+      read_pair(i, false);
+    }
+  }
+
+  /// A short once more as it was, what conducts less the other way round.
+  void read_pairs_again() {
+    pair_of_reading.clear();
+    for (std::size_t i = 0; i < pairs.size(); ++i) {
+      const double ohm = lowest(pairs[i].first).ohm;
+      if (ohm <= limits.isolation_ohm) {
+        read_pair(i, ohm > limits.short_ohm);
       }
     }
   }
 
-  /// Shorts among the pairs make conductors; what else conducts between two groups goes by way of
-  /// their parts.
+  /// Shorts among the pairs make conductors; of what else conducts, one reading is kept.
   void settle_pairs() {
-    std::set<std::size_t> explained;
     for (const UnitPair& pair : pairs) {
-      if (pair.ohm <= limits.short_ohm) {
-        conductors.join(pair.a, pair.b);
-        explained.insert(pair.join);
+      if (pair.again.empty()) {
+        continue;
       }
-    }
-    for (const UnitPair& pair : pairs) {
-      if (pair.join != SIZE_MAX && explained.count(pair.join) != 0 && pair.ohm > limits.short_ohm) {
-        for (const std::uint32_t a : conductors.members(conductors[pair.a])) {
-          for (const std::uint32_t b : conductors.members(conductors[pair.b])) {
-            if (units[a].cluster != units[b].cluster) {  // the others are listed from the start
-              add_joined_by_parts(a, b);
-            }
-          }
+      const Reading& first = lowest(pair.first);
+      const Reading& again = lowest(pair.again);
+      const Reading& kept_one = again.ohm > first.ohm ? again : first;
+      if (first.ohm <= limits.short_ohm) {
+        kept.push_back(first);
+        kept.push_back(again);
+        if (again.ohm <= limits.short_ohm) {
+          conductors.join(pair.a, pair.b);
         }
+        continue;
+      }
+      const bool one_way_only =
+          first.wanted.source != again.wanted.source &&
+          std::max(first.ohm, again.ohm) > kOneWayRatio * std::min(first.ohm, again.ohm);
+      const auto net_of = [&](std::uint32_t unit) {
+        return units[unit].nets.empty() ? kNoNet : units[unit].nets.front();
+      };
+      const NetId a = net_of(pair.a);
+      const NetId b = net_of(pair.b);
+      if (one_way_only && a != kNoNet && b != kNoNet) {
+        const bool a_driven = board[first.wanted.source.front()].net == a;
+        const bool forward = (first.ohm < again.ohm) == a_driven;
+        net_readings.one_way.push_back(
+            {forward ? a : b, forward ? b : a, std::min(first.ohm, again.ohm)});
+      }
+      if (kept_one.ohm > limits.isolation_ohm) {
+        continue;
+      }
+      if (a != kNoNet && b != kNoNet) {
+        net_readings.pairs.push_back(
+            {a, b, kept_one.ohm, kept_one.uncertainty_ohm, kept_one.volt, kept_one.settled});
+      } else {
+        kept.push_back(kept_one);
       }
     }
     pairs.clear();
@@ -282,9 +354,22 @@ struct Scan::State {
       for (const PointId point : units[unit].all_points()) {
         if (heard.count(point) != 0) {
           for (const std::uint32_t beside : isolation.ask_point(point, unit)) {
-            pairs.push_back({unit, beside});
+            pairs.push_back({unit, beside, {}, {}});
           }
         }
+      }
+    }
+  }
+
+  /// Cuts the sets of the round's readings to the tester's; remembers which belong together.
+  void cut_round() {
+    cut_of.clear();
+    std::vector<WantedReading> whole = std::exchange(round, {});
+    for (std::size_t i = 0; i < whole.size(); ++i) {
+      for (WantedReading& one :
+           cut_sets(whole[i].source, whole[i].sink, limits.max_set, whole[i].expected)) {
+        round.push_back(std::move(one));
+        cut_of.push_back(i);
       }
     }
   }
@@ -292,31 +377,50 @@ struct Scan::State {
   void record(std::span<const Reading> results) {
     assert(results.size() == round.size() && !round.empty());
     (round_confirms ? counts.confirm : counts.scan) += results.size();
-    if (phase == Phase::isolation) {
-      double lowest = kOpenOhm;
-      for (const Reading& reading : results) {
-        lowest = std::min(lowest, reading.ohm);
-        if (round_of_pair && (round_confirms || reading.ohm <= limits.isolation_ohm)) {
+    round.clear();
+    switch (phase) {
+      case Phase::isolation: {
+        const Reading& reading = lowest(results);
+        if (round_of_pair && reading.number && reading.ohm <= limits.short_ohm) {
           kept.push_back(reading);
         }
+        isolation.answer(reading.number ? reading.ohm : kOpenOhm);
+        break;
       }
-      isolation.answer(lowest);
-    } else if (phase == Phase::sorting || phase == Phase::fragments) {
-      for (Reading& reading : sorting.record(results)) {
-        kept.push_back(std::move(reading));
-      }
-    } else {
-      for (std::size_t i = 0; i < results.size(); ++i) {
-        double& ohm = pairs[pair_of_reading[i]].ohm;
-        ohm = std::min(ohm, results[i].ohm);
-        if (results[i].ohm <= limits.isolation_ohm) {
-          kept.push_back(results[i]);
+      case Phase::supplies:
+        supplies->answer(lowest(results));
+        break;
+      case Phase::pairs:
+      case Phase::pair_confirmations:
+        for (std::size_t i = 0; i < results.size(); ++i) {
+          UnitPair& pair = pairs[pair_of_reading[i]];
+          (phase == Phase::pairs ? pair.first : pair.again).push_back(results[i]);
         }
+        next_phase();
+        break;
+      case Phase::part_pairs: {
+        std::vector<Reading> whole;
+        for (std::size_t i = 0; i < results.size(); ++i) {
+          if (i == 0 || cut_of[i] != cut_of[i - 1]) {
+            whole.push_back(results[i]);
+          } else if (results[i].ohm < whole.back().ohm) {
+            whole.back() = results[i];
+          }
+        }
+        part_pairs->record(whole);
+        break;
       }
-    }
-    round.clear();
-    if (phase == Phase::pairs || phase == Phase::pair_confirmations || phase == Phase::fragments) {
-      next_phase();
+      case Phase::sorting:
+      case Phase::fragments:
+        for (Reading& reading : sorting.record(results)) {
+          kept.push_back(std::move(reading));
+        }
+        if (phase == Phase::fragments) {
+          next_phase();
+        }
+        break;
+      case Phase::finished:
+        break;
     }
   }
 
@@ -327,9 +431,12 @@ struct Scan::State {
   std::vector<std::size_t> sorted_units;  ///< by label: its units when it was sorted
   Isolation isolation;
   Sorting sorting;
+  std::optional<Supplies> supplies;
+  std::optional<PartPairs> part_pairs;
+  std::map<NetId, std::uint32_t> unit_of_net;
   std::vector<UnitPair> pairs;
   std::vector<std::size_t> pair_of_reading;
-  std::size_t joins = 0;
+  std::vector<std::size_t> cut_of;
   Phase phase = Phase::isolation;
   std::vector<WantedReading> round;
   bool round_confirms = false;
@@ -337,7 +444,7 @@ struct Scan::State {
   bool asked_again = false;
   bool first_heard_isolated = false;
   std::vector<Reading> kept;
-  std::vector<std::pair<NetId, NetId>> joined_by_parts;
+  NetReadings net_readings;
   ScanCounts counts;
 };
 
@@ -360,7 +467,16 @@ void Scan::record(std::span<const Reading> readings) {
 }
 
 std::vector<PointId> Scan::silent() const {
-  return state_->sorting.silent();
+  const State& state = *state_;
+  std::vector<PointId> silent = state.sorting.silent();
+  for (const NetId net : state.part_pairs->silent()) {
+    const ScanUnit& unit = state.units[state.unit_of_net.at(net)];
+    const auto at = std::find(unit.nets.begin(), unit.nets.end(), net) - unit.nets.begin();
+    silent.push_back(unit.points[static_cast<std::size_t>(at)].front());
+  }
+  std::sort(silent.begin(), silent.end());
+  silent.erase(std::unique(silent.begin(), silent.end()), silent.end());
+  return silent;
 }
 
 void Scan::ask_again() {
@@ -378,16 +494,23 @@ void Scan::ask_again() {
                                                    : reading.wanted.sink.front()));
   });
   state.sorting.sort_silent_again();
+  state.part_pairs->ask_again(state.part_pairs->silent());
   state.asked_again = true;
-  state.phase = State::Phase::sorting;
+  state.phase = State::Phase::part_pairs;
 }
 
 const std::vector<Reading>& Scan::readings() const {
   return state_->kept;
 }
 
-const std::vector<std::pair<NetId, NetId>>& Scan::joined_by_parts() const {
-  return state_->joined_by_parts;
+NetReadings Scan::net_readings() const {
+  const State& state = *state_;
+  NetReadings all = state.net_readings;
+  const PartPairs& parts = *state.part_pairs;
+  all.pairs.insert(all.pairs.end(), parts.readings().begin(), parts.readings().end());
+  all.one_way.insert(all.one_way.end(), parts.one_way().begin(), parts.one_way().end());
+  all.unsure = parts.unsure();
+  return all;
 }
 
 ScanCounts Scan::counts() const {

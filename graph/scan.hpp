@@ -4,7 +4,8 @@
 // says, in the fewest readings. Pulled: next() hands out a round of readings, record() takes their
 // results; no I/O, no clock. Isolation by binary codes over the nets, then continuity point by
 // point, then whatever the answers ask for (locating a short, sorting the fragments of a net,
-// confirming). Not for judging: it only needs to know what conducts.
+// confirming). On an assembled board supplies are measured apart, and nets that parts join pair by
+// pair. Not for judging: it only needs to know what conducts.
 // Source: certificate bound N - c + ceil(log2 c), see DEVELOPERS.md.
 #pragma once
 
@@ -14,6 +15,7 @@
 #include <vector>
 
 #include "graph/board.hpp"
+#include "graph/pieces.hpp"
 #include "graph/reading.hpp"
 
 namespace padwalk::graph {
@@ -22,6 +24,7 @@ namespace padwalk::graph {
 struct ScanLimits {
   double isolation_ohm = 10e3;     ///< two nets: conducting at or below
   double same_net_ohm = 10e3;      ///< inside a net: conducting at or below
+  OhmLimit good_ohm;               ///< the same pair by pair, where it is set
   double short_ohm = 10;           ///< two nets that parts join: only this low is a short
   std::size_t max_set = SIZE_MAX;  ///< largest source or sink set of the tester
   std::size_t block_side = 0;      ///< nets a side of an isolation reading; 0: no limit
@@ -37,7 +40,7 @@ struct ScanCounts {
 class Scan {
  public:
   /// `attached` are the points that have a lead, in hookup order. Nets that parts join
-  /// (board.part_links()) are never on two sides of one reading unless alone.
+  /// (board.part_links()) are never on two sides of one reading unless alone, or with ground.
   Scan(const Board& board, std::vector<PointId> attached, ScanLimits limits);
   ~Scan();
   Scan(Scan&&) noexcept;
@@ -50,8 +53,8 @@ class Scan {
   /// The results of the round that next() gave last, in its order.
   void record(std::span<const Reading> readings);
 
-  /// Points that conducted to nothing although their net has other attached points: the caller
-  /// may have them re-seated and then ask again().
+  /// Points that conducted well to nothing although their net has other attached points, or parts
+  /// lead to it: the caller may have them re-seated and then ask_again().
   std::vector<PointId> silent() const;
 
   /// Reads the silent points once more, and what is heard for the first time against all other
@@ -62,9 +65,8 @@ class Scan {
   /// All readings so far that pieces and findings need, in the order recorded.
   const std::vector<Reading>& readings() const;
 
-  /// Pairs of nets that share a part (directly or through other nets) and so were judged for
-  /// shorts only.
-  const std::vector<std::pair<NetId, NetId>>& joined_by_parts() const;
+  /// Readings of one whole net against one other that are not in readings().
+  NetReadings net_readings() const;
 
   ScanCounts counts() const;
 

@@ -41,6 +41,7 @@ std::vector<ScanUnit> make_scan_units(const Board& board, std::span<const PointI
     unit.points.push_back(std::move(of_net[net]));
     unit.cluster = groups.cluster[net];
     unit.ground = unit.ground || board.nets()[net].role == NetRole::ground;
+    unit.supply = unit.supply || board.nets()[net].role == NetRole::supply;
   }
   auto cluster = static_cast<std::uint32_t>(board.nets().size());
   for (const PointId point : attached) {

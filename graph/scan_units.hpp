@@ -19,6 +19,7 @@ struct ScanUnit {
   std::vector<std::vector<PointId>> points;  ///< net by net, in hookup order
   std::uint32_t cluster = 0;                 ///< units that parts join share one
   bool ground = false;
+  bool supply = false;
 
   std::vector<PointId> all_points() const;
 };

@@ -37,7 +37,7 @@ std::vector<WantedReading> Sorting::next() {
     if (!options_.quick || group.again) {
       const PointId from = group.fragments[group.tried].front();
       for (const PointId to : group.rest) {
-        round.push_back({{from}, {to}, Purpose::continuity, kNoPoint});
+        round.push_back({{from}, {to}, Purpose::continuity, kNoPoint, expected(from, to)});
         round_.push_back({i, from, to});
       }
     } else if (group.shorted || group.tried > 0) {
@@ -62,7 +62,7 @@ void Sorting::ask_following(const std::vector<std::size_t>& groups,
   }
   for (std::size_t i = 0; i < groups.size(); ++i) {
     for (const PointId to : groups_[groups[i]].rest) {
-      round.push_back({driven, {}, Purpose::follow, to});
+      round.push_back({driven, {}, Purpose::follow, to, expected(driven[i], to)});
       round_.push_back({groups[i], driven[i], to});
     }
   }
@@ -103,7 +103,11 @@ std::vector<WantedReading> Sorting::next_confirmation() {
                            [](const auto& a, const auto& b) { return a.size() < b.size(); });
       for (auto part = parts.begin(); part != parts.end(); ++part) {
         if (part != main) {
-          round.push_back({{main->front()}, {part->front()}, Purpose::continuity, kNoPoint});
+          round.push_back({{main->front()},
+                           {part->front()},
+                           Purpose::continuity,
+                           kNoPoint,
+                           expected(main->front(), part->front())});
           round_.push_back({i, main->front(), part->front()});
         }
       }
@@ -112,10 +116,22 @@ std::vector<WantedReading> Sorting::next_confirmation() {
   return round;
 }
 
+double Sorting::conducts_up_to(PointId a, PointId b) const {
+  if (!same_net(a, b)) {
+    return options_.two_nets_ohm;
+  }
+  return options_.good_ohm ? options_.good_ohm(a, b) : options_.same_net_ohm;
+}
+
+/// Nothing particular of two nets that are shorted already.
+Band Sorting::expected(PointId a, PointId b) const {
+  return same_net(a, b) ? Band{0, conducts_up_to(a, b)} : Band{};
+}
+
+/// What gave no number is no evidence of a break.
 bool Sorting::conducts(const Asked& asked, const Reading& reading) const {
-  const bool same_net =
-      board_[asked.from].net == board_[asked.to].net && board_[asked.from].net != kNoNet;
-  return reading.ohm <= (same_net ? options_.same_net_ohm : options_.two_nets_ohm);
+  return reading.ohm <= conducts_up_to(asked.from, asked.to) ||
+         (!reading.number && same_net(asked.from, asked.to));
 }
 
 void Sorting::join(Group& group, PointId a, PointId b) {

@@ -10,7 +10,7 @@
 #include <vector>
 
 #include "graph/board.hpp"
-#include "graph/reading.hpp"
+#include "graph/pieces.hpp"
 
 namespace padwalk::graph {
 
@@ -18,6 +18,7 @@ class Sorting {
  public:
   struct Options {
     double same_net_ohm = 10e3;  ///< two points of one net conduct at or below
+    OhmLimit good_ohm;           ///< the same pair by pair, where it is set
     double two_nets_ohm = 10;    ///< two points of different nets
     std::size_t max_set = SIZE_MAX;
     bool quick = false;  ///< by `follow` readings; one setting for the first step of all lone nets
@@ -72,6 +73,11 @@ class Sorting {
 
   bool begin_step(Group& group);
   void ask_following(const std::vector<std::size_t>& groups, std::vector<WantedReading>& round);
+  bool same_net(PointId a, PointId b) const {
+    return board_[a].net == board_[b].net && board_[a].net != kNoNet;
+  }
+  double conducts_up_to(PointId a, PointId b) const;
+  Band expected(PointId a, PointId b) const;
   bool conducts(const Asked& asked, const Reading& reading) const;
   std::vector<std::vector<std::vector<PointId>>> parts_by_net(const Group& group) const;
   std::vector<PointId> silent_in(const Group& group) const;

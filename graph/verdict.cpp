@@ -64,6 +64,33 @@ double good_up_to_ohm(NetRole role, double expected_ohm) {
   return role == NetRole::signal ? expected_ohm + 1 : std::max(expected_ohm + 0.2, 0.5);
 }
 
+OhmLimit good_limit(const Board& board, const Limits& limits) {
+  return [&board, limits](PointId a, PointId b) {
+    if (board[a].net != board[b].net || board[a].net == kNoNet) {
+      return limits.short_up_to_ohm;
+    }
+    return limits.continuity_ohm.value_or(good_up_to_ohm(board[board[a].net].role, 0));
+  };
+}
+
+std::string_view finding_kind_name(FindingKind kind) {
+  switch (kind) {
+    case FindingKind::open:
+      return "open";
+    case FindingKind::short_circuit:
+      return "short";
+    case FindingKind::high_resistance:
+      return "high resistance";
+    case FindingKind::leakage:
+      return "leakage";
+    case FindingKind::intermittent:
+      return "intermittent";
+    case FindingKind::part:
+      return "part";
+  }
+  return "";
+}
+
 Verdict judge_same_net(const Limits& limits, NetRole role, double expected_ohm, double ohm) {
   if (ohm <= limits.continuity_ohm.value_or(good_up_to_ohm(role, expected_ohm))) {
     return Verdict::good;

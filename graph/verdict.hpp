@@ -6,8 +6,10 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 
 #include "graph/board.hpp"
+#include "graph/pieces.hpp"
 
 namespace padwalk::graph {
 
@@ -31,6 +33,21 @@ Limits limits_for(const Board& board);
 /// The most ohms that two points of one net may have. `expected_ohm` is what the copper should
 /// have. Signals: expected + 1; supply and ground: the larger of expected + 0.2 and 0.5.
 double good_up_to_ohm(NetRole role, double expected_ohm);
+
+/// The same for two points of one net of this board, or what its class says. Between nets: up to
+/// where two nets count as one conductor. Keeps a reference to `board`.
+OhmLimit good_limit(const Board& board, const Limits& limits);
+
+enum class FindingKind : std::uint8_t {
+  open,
+  short_circuit,
+  high_resistance,
+  leakage,
+  intermittent,
+  part
+};
+/// "open", "short", "high resistance", "leakage", "intermittent", "part".
+std::string_view finding_kind_name(FindingKind kind);
 
 enum class Verdict : std::uint8_t { good, high_resistance, open, short_circuit, leakage };
 

@@ -1,8 +1,12 @@
 // SPDX-License-Identifier: MIT
 //
 // What the simulated tester is clipped to, solved: a circuit plus the instrument's own switches,
-// force paths, loads and reference resistor, for one setting at a time. Direct current only: it
-// knows no converter, no noise and no time (bench_hal.hpp does).
+// force paths, loads and reference resistor, at the present setting and time. It knows no
+// converter and no noise (bench_hal.hpp does).
+//
+// Parts of the circuit with resistors and steady sources alone are solved at once. What has
+// capacitors, junctions or a clock of its own goes to a Transient, its copper contracted; the
+// millivolts along that copper are solved afterwards, where current is led in or out.
 #pragma once
 
 #include <cstdint>
@@ -18,28 +22,36 @@ namespace padwalk::simulated {
 inline constexpr double kForcePathOhm = 470;
 inline constexpr double kSwitchOhm = 5;
 
+class Hum;
+class Transient;
+
 class Bench {
  public:
   /// Shape: resistors may be parallel or loops; ohms are above 0, infinite ones are nothing.
-  explicit Bench(Circuit circuit);
+  /// `seating`: which time leads are put on; contacts are drawn anew for each.
+  explicit Bench(Circuit circuit, std::uint32_t seating = 0);
   ~Bench();
 
   /// Puts all switches as `setting` says and solves.
   /// Cost: numeric factorisation of those components alone that two different potentials touch.
   void apply(const core::Setting& setting);
 
+  /// Lets time pass. Cost: nothing where nothing moves.
+  void advance(double seconds);
+
   /// Voltage of a channel's lead, between contact and force path, against the instrument's 0 V; 0
   /// for a lead that nothing holds. Channels count from 1.
-  double lead_volt(std::uint16_t channel) const;
+  double lead_volt(std::uint16_t channel);
 
   /// Voltage across the reference resistor in the sink leg.
-  double reference_volt() const { return bus_volt_; }
+  double reference_volt();
 
   const Circuit& circuit() const { return circuit_; }
 
  private:
   struct Component;
-  enum class Potential : std::uint8_t { none, source, sink, solved };
+  struct Lump;
+  enum class Potential : std::uint8_t { none, source, sink, solved, moving };
 
   /// What holds a channel's lead in this setting. Units: siemens, volt.
   struct FrontEnd {
@@ -49,24 +61,48 @@ class Bench {
     double bus_volt = 0;  ///< of the source bus
   };
 
+  void draw_spreads(std::uint32_t seating);
   void label_components();
+  void make_transient();
   void assemble(Component& component);
   void close_switches(const core::Setting& setting);
   void touch(int component);
   void solve(Component& component);
+  void hold_transient();
+  /// Brings all voltages to the present time.
+  void refresh();
+  void solve_lump(Lump& lump);
+  void find_bus();
+  double leaked_ampere();
+  void find_hum();
   double contact_siemens(std::size_t channel) const;
   double node_volt(int node) const;
+  double quiet_lead_volt(std::size_t channel) const;
 
   Circuit circuit_;
+  std::vector<double> contact_ohm_;  // by channel - 1, and the next two
+  std::vector<double> switch_ohm_;
+  std::vector<double> leak_ampere_;
   std::vector<int> component_of_;  // by node
-  std::vector<int> index_of_;      // by node: its row in the component
+  std::vector<int> index_of_;      // by node: its row in the component or the lump
   std::vector<std::unique_ptr<Component>> components_;
   std::vector<int> with_sources_;  // components that a source of the circuit holds
   std::vector<FrontEnd> front_;    // by channel - 1
   std::vector<std::size_t> closed_;
   std::vector<int> touched_;
   double source_volt_ = 0;
+  double reference_ohm_ = 100;
   double bus_volt_ = 0;
+  double steady_ampere_ = 0;  // into the bus at 0 V from what does not move, and for each volt less
+  double steady_siemens_ = 0;
+  double leaked_ampere_ = 0;
+  bool fresh_ = false;
+  std::unique_ptr<Transient> transient_;
+  std::vector<int> lump_of_;  // by node; kNoNode where nothing moves
+  std::vector<std::unique_ptr<Lump>> lumps_;
+  std::vector<int> held_lumps_;
+  std::unique_ptr<Hum> hum_;
+  double now_ = 0;
 };
 
 }  // namespace padwalk::simulated

@@ -65,13 +65,13 @@ void BenchHal::apply(const core::Setting& setting) {
   {
     const std::lock_guard lock(next_mutex_);
     if (next_) {
-      bench_ = std::make_unique<Bench>(*std::move(next_));
+      bench_ = std::make_unique<Bench>(*std::move(next_), ++seatings_);
       next_.reset();
     }
   }
   bench_->apply(setting);
   driven_high_ = setting.level == wire::Level::high;
-  now_us_ += kSwitchUs;
+  wait_us(kSwitchUs);
   const std::uint8_t* source = setting.source.bytes();
   const bool any_source = std::any_of(source, source + core::kMaxChannels / 8,
                                       [](std::uint8_t byte) { return byte != 0; });
@@ -85,27 +85,37 @@ void BenchHal::open_all() {
 }
 
 void BenchHal::select(uint16_t plus, uint16_t minus) {
-  sensed_volt_ =
-      bench_->lead_volt(plus) - (minus == wire::kInstrumentZero ? 0 : bench_->lead_volt(minus));
-  now_us_ += kSwitchUs;
+  plus_ = plus;
+  minus_ = minus;
+  wait_us(kSwitchUs);
 }
 
 int16_t BenchHal::read_sense(wire::Gain gain) {
-  return convert(sensed_volt_, gain);
+  wait_us(kConversionUs);
+  return convert(
+      bench_->lead_volt(plus_) - (minus_ == wire::kInstrumentZero ? 0 : bench_->lead_volt(minus_)),
+      gain);
 }
 
 int16_t BenchHal::read_current(wire::Gain gain) {
+  wait_us(kConversionUs);
   return convert(bench_->reference_volt(), gain);
 }
 
+void BenchHal::wait_us(uint32_t microseconds) {
+  now_us_ += microseconds;
+  bench_->advance(1e-6 * microseconds);
+}
+
 int16_t BenchHal::convert(double volt, wire::Gain gain) {
-  now_us_ += kConversionUs;
-  const double sigma = bench_->circuit().electronics.noise_volt;
-  if (sigma > 0) {
-    volt += sigma * noise_(random_);
+  const Electronics& electronics = bench_->circuit().electronics;
+  if (electronics.noise_volt > 0) {
+    volt += electronics.noise_volt * noise_(random_);
   }
+  const auto which = static_cast<std::size_t>(gain);
   const double step = (driven_high_ ? kHighStepNanovolt : kLowStepNanovolt) * 1e-9;
-  const double code = volt * wire::kGainFactor[static_cast<std::size_t>(gain)] / step;
+  const double code = (volt + electronics.offset_volt) * wire::kGainFactor[which] *
+                      (1 + electronics.gain_error[which - 1]) / step;
   constexpr double kTop = (1 << (kConverterBits - 1)) - 1;
   return static_cast<int16_t>(std::lround(std::clamp(code, -kTop - 1, kTop)));
 }

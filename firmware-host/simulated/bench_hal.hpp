@@ -49,7 +49,7 @@ class BenchHal : public core::Hal {
   int16_t read_sense(wire::Gain gain) override;
   int16_t read_current(wire::Gain gain) override;
   uint32_t now_us() override { return now_us_; }
-  void wait_us(uint32_t us) override { now_us_ += us; }
+  void wait_us(uint32_t microseconds) override;
   uint32_t link_ms() override;
   void emit(const uint8_t* bytes, size_t count) override { emit_({bytes, count}); }
 
@@ -65,7 +65,9 @@ class BenchHal : public core::Hal {
   std::mt19937 random_;
   std::normal_distribution<double> noise_;
   bool driven_high_ = false;
-  double sensed_volt_ = 0;
+  std::uint16_t plus_ = 1;
+  std::uint16_t minus_ = wire::kInstrumentZero;
+  std::uint32_t seatings_ = 0;
   std::uint32_t now_us_ = 0;
   const std::chrono::steady_clock::time_point start_ = std::chrono::steady_clock::now();
   std::atomic<std::uint64_t> driven_settings_ = 0;

@@ -1,0 +1,335 @@
+// SPDX-License-Identifier: MIT
+#include "firmware-host/simulated/transient.hpp"
+
+#include <algorithm>
+#include <cassert>
+#include <cmath>
+#include <limits>
+
+namespace padwalk::simulated {
+
+namespace {
+
+constexpr double kThermalVolt = 0.025864186;  // at 27 C
+constexpr double kLeastSiemens = 1e-12;       // of every node and every junction
+constexpr double kFirstStep = 1e-6;
+constexpr double kLargestStep = 100;
+constexpr double kRestStep = 0.5;
+constexpr double kRestVolt = 1e-6;
+/// How far a capacitor may be from a straight line: the error of a step is a small part of it.
+constexpr double kBendVolt = 1e-3;
+constexpr double kBendShare = 5e-3;
+constexpr int kNewtonSteps = 100;
+constexpr double kStepsOfSine = 40;
+
+double scale(const Circuit::Junction& junction) {
+  return junction.emission * kThermalVolt;
+}
+
+/// Newton's step on a junction, held to what the exponential bears.
+double limited(const Circuit::Junction& junction, double volt, double before) {
+  const double vt = scale(junction);
+  const double critical = vt * std::log(vt / (std::sqrt(2.0) * junction.saturation_ampere));
+  if (volt > critical && std::abs(volt - before) > 2 * vt) {
+    if (before > 0) {
+      const double arg = 1 + (volt - before) / vt;
+      return arg > 0 ? before + vt * std::log(arg) : critical;
+    }
+    return vt * std::log(volt / vt);
+  }
+  return volt;
+}
+
+}  // namespace
+
+double Transient::junction_current(const Circuit::Junction& junction, double volt) {
+  return junction.saturation_ampere * std::expm1(std::min(volt / scale(junction), 80.0)) +
+         kLeastSiemens * volt;
+}
+
+Transient::Transient(Circuit network, const std::vector<int>& held) : network_(std::move(network)) {
+  for (const Circuit::Resistor& resistor : network_.resistors) {
+    timed_ = timed_ || resistor.every_s > 0;
+  }
+  for (const Circuit::Source& source : network_.sources) {
+    timed_ = timed_ || source.hertz > 0;
+    fastest_hertz_ = std::max(fastest_hertz_, source.hertz);
+  }
+  build_pattern(held);
+  const Eigen::Index size = network_.nodes + 1;
+  x_from_ = x_to_ = Eigen::VectorXd::Zero(size);
+  base_ampere_ = Eigen::VectorXd::Zero(size);
+  hold({}, {});
+}
+
+void Transient::build_pattern(const std::vector<int>& held) {
+  std::vector<Eigen::Triplet<double>> entries;
+  const int size = network_.nodes + 1;
+  const auto pair = [&](int a, int b) {
+    if (a >= 0 && b >= 0 && a != b) {
+      entries.emplace_back(std::max(a, b), std::min(a, b), 0.0);
+    }
+  };
+  for (int node = 0; node < size; ++node) {
+    entries.emplace_back(node, node, 0.0);
+  }
+  for (const auto& one : network_.resistors) {
+    pair(one.a, one.b);
+  }
+  for (const auto& one : network_.capacitors) {
+    pair(one.a, one.b);
+  }
+  for (const auto& one : network_.junctions) {
+    pair(one.anode, one.cathode);
+  }
+  for (const auto& one : network_.sources) {
+    pair(one.a, one.b);
+  }
+  for (const int node : held) {
+    pair(node, network_.nodes);
+  }
+  matrix_.resize(size, size);
+  matrix_.setFromTriplets(entries.begin(), entries.end());
+  matrix_.makeCompressed();
+  solver_.analyzePattern(matrix_);
+}
+
+std::size_t Transient::slot(int row, int column) const {
+  const int* begin = matrix_.innerIndexPtr() + matrix_.outerIndexPtr()[column];
+  const int* end = matrix_.innerIndexPtr() + matrix_.outerIndexPtr()[column + 1];
+  return static_cast<std::size_t>(std::lower_bound(begin, end, row) - matrix_.innerIndexPtr());
+}
+
+void Transient::add(std::vector<double>& values, int a, int b, double siemens) const {
+  if (a == b) {
+    return;
+  }
+  if (a >= 0) {
+    values[slot(a, a)] += siemens;
+  }
+  if (b >= 0) {
+    values[slot(b, b)] += siemens;
+  }
+  if (a >= 0 && b >= 0) {
+    values[slot(std::max(a, b), std::min(a, b))] -= siemens;
+  }
+}
+
+/// All that does not depend on the step or the junctions.
+void Transient::build_base() {
+  base_.assign(static_cast<std::size_t>(matrix_.nonZeros()), 0.0);
+  base_ampere_.setZero();
+  const int bus = network_.nodes;
+  for (int node = 0; node < bus; ++node) {
+    base_[slot(node, node)] += kLeastSiemens;
+  }
+  for (const Circuit::Resistor& resistor : network_.resistors) {
+    if (std::isfinite(resistor.ohm) && closed_at(resistor, to_)) {
+      add(base_, resistor.a, resistor.b, 1 / resistor.ohm);
+    }
+  }
+  for (const Circuit::Source& source : network_.sources) {
+    add(base_, source.a, source.b, 1 / source.ohm);
+  }
+  for (const Hold& hold : holds_) {
+    base_[slot(hold.node, hold.node)] += hold.siemens;
+    base_ampere_[hold.node] += hold.ampere;
+    if (hold.bus > 0) {
+      base_[slot(bus, hold.node)] -= hold.bus;
+    }
+  }
+  base_[slot(bus, bus)] += bus_.siemens;
+  base_ampere_[bus] += bus_.ampere;
+}
+
+namespace {
+
+/// Where in its period it is; a nanosecond on, so that a boundary belongs to what follows it.
+double phase_of(const Circuit::Resistor& resistor, double time) {
+  return std::fmod(time + 1e-9, resistor.every_s);
+}
+
+}  // namespace
+
+bool Transient::closed_at(const Circuit::Resistor& resistor, double time) {
+  return resistor.every_s <= 0 || phase_of(resistor, time) >= resistor.open_s;
+}
+
+double Transient::until_toggle(double time) const {
+  double least = std::numeric_limits<double>::infinity();
+  for (const Circuit::Resistor& resistor : network_.resistors) {
+    if (resistor.every_s > 0) {
+      const double phase = phase_of(resistor, time);
+      least =
+          std::min(least, (phase < resistor.open_s ? resistor.open_s : resistor.every_s) - phase);
+    }
+  }
+  return least;
+}
+
+bool Transient::solve(double time, double a0, std::span<const double> history, Eigen::VectorXd& x) {
+  std::vector<double> values;
+  std::vector<double> junction_volt(network_.junctions.size());
+  for (std::size_t i = 0; i < junction_volt.size(); ++i) {
+    const auto& junction = network_.junctions[i];
+    junction_volt[i] =
+        limited(junction, volt_at(x, junction.anode) - volt_at(x, junction.cathode), 0);
+  }
+  for (int round = 0; round < kNewtonSteps; ++round) {
+    values = base_;
+    Eigen::VectorXd ampere = base_ampere_;
+    const auto inject = [&](int from, int to, double current) {
+      if (from >= 0) {
+        ampere[from] -= current;
+      }
+      if (to >= 0) {
+        ampere[to] += current;
+      }
+    };
+    for (const Circuit::Source& source : network_.sources) {
+      const double volt =
+          source.hertz > 0 ? source.volt * std::sin(2 * M_PI * source.hertz * time) : source.volt;
+      inject(source.b, source.a, volt / source.ohm);
+    }
+    for (std::size_t i = 0; a0 > 0 && i < network_.capacitors.size(); ++i) {
+      const Circuit::Capacitor& one = network_.capacitors[i];
+      add(values, one.a, one.b, one.farad * a0);
+      inject(one.a, one.b, one.farad * history[i]);
+    }
+    for (std::size_t i = 0; i < junction_volt.size(); ++i) {
+      const Circuit::Junction& one = network_.junctions[i];
+      const double volt = junction_volt[i];
+      const double siemens =
+          one.saturation_ampere / scale(one) * std::exp(std::min(volt / scale(one), 80.0)) +
+          kLeastSiemens;
+      add(values, one.anode, one.cathode, siemens);
+      inject(one.anode, one.cathode, junction_current(one, volt) - siemens * volt);
+    }
+    std::copy(values.begin(), values.end(), matrix_.valuePtr());
+    solver_.factorize(matrix_);
+    if (solver_.info() != Eigen::Success) {
+      return false;
+    }
+    x = solver_.solve(ampere);
+    bool done = true;
+    for (std::size_t i = 0; i < junction_volt.size(); ++i) {
+      const Circuit::Junction& one = network_.junctions[i];
+      const double wanted = volt_at(x, one.anode) - volt_at(x, one.cathode);
+      const double taken = limited(one, wanted, junction_volt[i]);
+      done = done && std::abs(wanted - junction_volt[i]) < 1e-6 + 1e-4 * std::abs(wanted);
+      junction_volt[i] = taken;
+    }
+    if (done) {
+      return true;
+    }
+  }
+  return false;
+}
+
+void Transient::hold(std::span<const Hold> holds, Bus bus) {
+  holds_.assign(holds.begin(), holds.end());
+  bus_ = bus;
+  begin();
+}
+
+/// Goes on from the present time with what holds now.
+void Transient::begin() {
+  Eigen::VectorXd x = x_to_;
+  if (to_ > from_ && now_ < to_) {
+    x = x_from_ + (x_to_ - x_from_) * ((now_ - from_) / (to_ - from_));
+  }
+  from_ = to_ = now_;
+  x_from_ = x_to_ = std::move(x);
+  across_to_.clear();
+  for (const Circuit::Capacitor& one : network_.capacitors) {
+    across_to_.push_back(volt_at(x_to_, one.a) - volt_at(x_to_, one.b));
+  }
+  across_from_ = across_to_;
+  build_base();
+  fresh_ = true;
+  next_step_ = kFirstStep;
+  rest_ = false;
+  if (network_.capacitors.empty() && !timed_) {
+    [[maybe_unused]] const bool solved = solve(now_, 0, {}, x_to_);
+    x_from_ = x_to_;
+    rest_ = true;
+  }
+}
+
+void Transient::advance(double seconds) {
+  now_ += seconds;
+  while (!rest_ && to_ < now_) {
+    step();
+  }
+}
+
+/// One step on from `to_`.
+void Transient::step() {
+  const double toggle = until_toggle(to_);
+  double most = std::min(kLargestStep, toggle);
+  if (fastest_hertz_ > 0) {
+    most = std::min(most, 1 / (kStepsOfSine * fastest_hertz_));
+  }
+  const std::size_t count = network_.capacitors.size();
+  std::vector<double> history(count);
+  std::vector<double> across(count);
+  for (double h = std::min(next_step_, most);; h /= 4) {
+    const double ratio = fresh_ ? 0 : h / (to_ - from_);
+    const double a0 = (1 + 2 * ratio) / (1 + ratio) / h;
+    const double a1 = -(1 + ratio) / h;
+    const double a2 = ratio * ratio / (1 + ratio) / h;
+    for (std::size_t i = 0; i < count; ++i) {
+      history[i] = a1 * across_to_[i] + a2 * across_from_[i];
+    }
+    Eigen::VectorXd x = x_to_;
+    const bool solved = solve(to_ + h, a0, history, x);
+    double bend = 0;  // of 1: as much as allowed
+    for (std::size_t i = 0; i < count; ++i) {
+      across[i] = volt_at(x, network_.capacitors[i].a) - volt_at(x, network_.capacitors[i].b);
+      const double straight = across_to_[i] + ratio * (across_to_[i] - across_from_[i]);
+      bend = std::max(
+          bend, std::abs(across[i] - straight) / (kBendVolt + kBendShare * std::abs(across[i])));
+    }
+    if ((!solved || bend > 1) && h > kFirstStep) {
+      continue;
+    }
+    if (!solved) {
+      x = x_to_;  // nothing better is known
+    }
+    const double moved = (x - x_to_).cwiseAbs().maxCoeff();
+    from_ = to_;
+    to_ += h;
+    x_from_ = fresh_ ? x : x_to_;  // what no capacitor holds jumps when switches do
+    x_to_ = std::move(x);
+    across_from_ = std::exchange(across_to_, across);
+    next_step_ = h * std::clamp(0.8 / std::sqrt(std::max(bend, 1e-6)), 0.3, 2.2);
+    fresh_ = h >= toggle;
+    if (fresh_) {
+      next_step_ = kFirstStep;
+      build_base();
+    }
+    rest_ = !timed_ && h >= kRestStep && moved < kRestVolt;
+    return;
+  }
+}
+
+double Transient::volt(int node) const {
+  if (rest_ || now_ >= to_ || to_ == from_) {
+    return x_to_[node];
+  }
+  return x_from_[node] + (x_to_[node] - x_from_[node]) * ((now_ - from_) / (to_ - from_));
+}
+
+double Transient::capacitor_ampere(std::size_t i) const {
+  return rest_ || to_ == from_
+             ? 0
+             : network_.capacitors[i].farad * (across_to_[i] - across_from_[i]) / (to_ - from_);
+}
+
+double Transient::junction_ampere(std::size_t i) const {
+  const Circuit::Junction& one = network_.junctions[i];
+  const auto at = [&](int node) { return node < 0 ? 0 : volt(node); };
+  return junction_current(one, at(one.anode) - at(one.cathode));
+}
+
+}  // namespace padwalk::simulated

@@ -1,0 +1,233 @@
+// SPDX-License-Identifier: MIT
+#include "graph/part_pairs.hpp"
+
+#include <algorithm>
+#include <cassert>
+#include <cmath>
+#include <map>
+
+#include "graph/part_groups.hpp"
+
+namespace padwalk::graph {
+
+namespace {
+
+/// Two readings of one pair differ by this ratio only where something conducts one way.
+constexpr double kOneWayRatio = 1.3;
+
+/// A signal is never driven above its supply nor below its ground: supplies are driven, grounds
+/// sunk.
+int rank(NetRole role) {
+  return role == NetRole::supply ? 0 : role == NetRole::signal ? 1 : 2;
+}
+
+bool differ(const Reading& a, const Reading& b) {
+  const double low = std::min(a.ohm, b.ohm);
+  const double high = std::max(a.ohm, b.ohm);
+  return high > kOneWayRatio * low &&
+         (!std::isfinite(high) ||
+          high - low > 1.5 * std::hypot(a.uncertainty_ohm, b.uncertainty_ohm));
+}
+
+}  // namespace
+
+PartPairs::PartPairs(const Board& board, std::vector<std::vector<PointId>> by_net, double short_ohm)
+    : board_(board), by_net_(std::move(by_net)), ohms_(board), short_ohm_(short_ohm) {
+  const PartGroups groups = find_part_groups(board, short_ohm);
+  std::map<std::uint32_t, std::vector<NetId>> clusters;
+  for (std::size_t net = 0; net < by_net_.size(); ++net) {
+    if (!by_net_[net].empty()) {
+      const NetId id{static_cast<std::uint32_t>(net)};
+      clusters[groups.cluster[net]].push_back(id);
+      if (board[id].role == NetRole::ground) {
+        grounds_.push_back(id);
+      }
+    }
+  }
+  for (auto& [cluster, nets] : clusters) {
+    clusters_.push_back(std::move(nets));
+  }
+  list_pairs([](NetId, NetId) { return true; });
+}
+
+void PartPairs::list_pairs(const std::function<bool(NetId a, NetId b)>& wanted) {
+  for (const std::vector<NetId>& nets : clusters_) {
+    for (std::size_t i = 0; i < nets.size(); ++i) {
+      for (std::size_t j = i + 1; j < nets.size(); ++j) {
+        if (!wanted(nets[i], nets[j])) {
+          continue;
+        }
+        Pair pair{nets[i], nets[j], {}, {}, {}};
+        if (rank(board_[pair.a].role) > rank(board_[pair.b].role)) {
+          std::swap(pair.a, pair.b);
+        }
+        pair.expected = ohms_.between({&pair.a, 1}, {&pair.b, 1});
+        if (!pair.expected.sure) {
+          unsure_.emplace_back(nets[i], nets[j]);
+        }
+        pairs_.push_back(std::move(pair));
+      }
+    }
+  }
+}
+
+std::vector<NetId> PartPairs::silent() const {
+  std::vector<int> state(by_net_.size());  // 1: something is expected, 2: something conducted
+  for (const PairReading& reading : readings_) {
+    const ExpectedOhm expected = ohms_.between({&reading.a, 1}, {&reading.b, 1});
+    for (const NetId net : {reading.a, reading.b}) {
+      int& now = state[index(net)];
+      now = std::isfinite(reading.ohm)                                      ? 2
+            : now == 0 && expected.sure && std::isfinite(expected.high_ohm) ? 1
+                                                                            : now;
+    }
+  }
+  std::vector<NetId> silent;
+  for (std::size_t net = 0; net < state.size(); ++net) {
+    if (state[net] == 1 && by_net_[net].size() == 1) {
+      silent.push_back(NetId{static_cast<std::uint32_t>(net)});
+    }
+  }
+  return silent;
+}
+
+void PartPairs::ask_again(const std::vector<NetId>& nets) {
+  const auto asked = [&](NetId a, NetId b) {
+    return std::any_of(nets.begin(), nets.end(), [&](NetId net) { return net == a || net == b; });
+  };
+  const auto of_pair = [&](const std::pair<NetId, NetId>& pair) {
+    return asked(pair.first, pair.second);
+  };
+  std::erase_if(readings_, [&](const PairReading& one) { return asked(one.a, one.b); });
+  std::erase_if(one_way_, [&](const OneWay& one) { return asked(one.from, one.to); });
+  std::erase_if(unsure_, of_pair);
+  std::erase_if(shorted_, of_pair);
+  step_ = -1;
+  list_pairs(asked);
+}
+
+/// A pair that is not sure should at least be no short, if anything is to be there at all.
+Band PartPairs::band(const ExpectedOhm& expected) const {
+  if (!expected.sure) {
+    return {std::min(short_ohm_, expected.ohm / 2), kOpenOhm};
+  }
+  return {expected.low_ohm, expected.high_ohm};
+}
+
+bool PartPairs::both_signals(const Pair& pair) const {
+  return board_[pair.a].role == NetRole::signal && board_[pair.b].role == NetRole::signal;
+}
+
+/// Off by more than the reading's own error.
+bool PartPairs::off(const Pair& pair) const {
+  const Band good = band(pair.expected);
+  const Reading& reading = pair.first;
+  const double slack = 1.5 * reading.uncertainty_ohm;
+  return reading.number && (reading.ohm + slack < good.at_least_ohm ||
+                            (reading.ohm - slack > good.at_most_ohm && reading.settled));
+}
+
+std::vector<WantedReading> PartPairs::next() {
+  round_.clear();
+  std::vector<WantedReading> round;
+  if (pairs_.empty()) {
+    return round;
+  }
+  ++step_;
+  const auto points = [&](NetId net) { return by_net_[index(net)]; };
+  for (std::size_t i = 0; i < pairs_.size(); ++i) {
+    const Pair& pair = pairs_[i];
+    if (step_ == 0) {
+      round.push_back(
+          {points(pair.a), points(pair.b), Purpose::isolation, kNoPoint, band(pair.expected)});
+      round_.push_back(i);
+      continue;
+    }
+    if (!off(pair)) {
+      continue;
+    }
+    const bool turned = both_signals(pair);
+    round.push_back({points(turned ? pair.b : pair.a),
+                     points(turned ? pair.a : pair.b),
+                     Purpose::isolation,
+                     kNoPoint,
+                     {}});
+    round_.push_back(i);
+    if (turned && !grounds_.empty()) {
+      const std::vector<NetId> sunk = [&] {
+        std::vector<NetId> nets = grounds_;
+        nets.push_back(pair.b);
+        return nets;
+      }();
+      WantedReading clamped{points(pair.a),
+                            {},
+                            Purpose::isolation,
+                            kNoPoint,
+                            band(ohms_.between({&pair.a, 1}, sunk))};
+      for (const NetId net : sunk) {
+        clamped.sink.insert(clamped.sink.end(), by_net_[index(net)].begin(),
+                            by_net_[index(net)].end());
+      }
+      round.push_back(std::move(clamped));
+      round_.push_back(i);
+    }
+  }
+  if (step_ == 1 && round.empty()) {
+    for (const Pair& pair : pairs_) {
+      settle(pair);
+    }
+    pairs_.clear();
+  }
+  return round;
+}
+
+void PartPairs::record(std::span<const Reading> readings) {
+  assert(readings.size() == round_.size());
+  for (std::size_t k = 0; k < readings.size(); ++k) {
+    Pair& pair = pairs_[round_[k]];
+    if (step_ == 0) {
+      pair.first = readings[k];
+    } else {
+      pair.again.push_back(readings[k]);
+    }
+  }
+  if (step_ == 1) {
+    for (const Pair& pair : pairs_) {
+      settle(pair);
+    }
+    pairs_.clear();
+  }
+}
+
+void PartPairs::settle(const Pair& pair) {
+  const Reading* read = &pair.first;
+  if (!pair.again.empty()) {
+    const Reading& turned = pair.again.front();
+    if (turned.number && turned.ohm > read->ohm) {
+      if (both_signals(pair) && differ(*read, turned)) {
+        one_way_.push_back({pair.a, pair.b, read->ohm});
+      }
+      read = &turned;
+    } else if (both_signals(pair) && differ(*read, turned)) {
+      one_way_.push_back({pair.b, pair.a, turned.ohm});
+    }
+    if (pair.again.size() > 1 && read->ohm > short_ohm_ && read->ohm < pair.expected.low_ohm) {
+      const Reading& sunk = pair.again[1];
+      const double slack = 1.5 * sunk.uncertainty_ohm;
+      const Band& good = sunk.wanted.expected;
+      if (sunk.ohm + slack >= good.at_least_ohm && sunk.ohm - slack <= good.at_most_ohm) {
+        return;  // with ground held it is as it should be
+      }
+    }
+  }
+  if (!read->number) {
+    return;
+  }
+  readings_.push_back(
+      {pair.a, pair.b, read->ohm, read->uncertainty_ohm, read->volt, read->settled});
+  if (read->ohm <= short_ohm_ && band(pair.expected).at_least_ohm > read->ohm) {
+    shorted_.emplace_back(std::min(pair.a, pair.b), std::max(pair.a, pair.b));
+  }
+}
+
+}  // namespace padwalk::graph
