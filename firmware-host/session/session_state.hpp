@@ -4,6 +4,7 @@
 // last power check said. Nobody else includes it.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <span>
@@ -20,6 +21,34 @@ namespace padwalk::session {
 /// A silence that breaks a task off is answered by beginning again, not for ever.
 inline constexpr int kAttempts = 5;
 
+/// Rounds of a power check.
+inline constexpr std::size_t kPowerRounds = 16;
+
+/// What one channel showed in all rounds with one load. Units: volt.
+struct Rounds {
+  std::array<double, kPowerRounds> volts{};
+  bool clipped = false;
+
+  double mean() const;
+  double rms() const;  ///< about the mean
+};
+
+/// Where and how a request was read last.
+struct Book {
+  std::uint8_t range = 1;
+  wire::Pair pair;
+  double force_ohm = 0;  ///< how much of the reading may be the force path
+  Electrical electrical;
+  bool charged = false;   ///< a voltage was there with the source off
+  bool averaged = false;  ///< over 100 ms
+};
+
+/// One request's pair in one range; the head asks for off and on.
+Sensing sensing_of(const Request& request, const wire::StepHead& head, wire::Pair pair);
+
+/// Two results a pair, behind each other.
+std::vector<OffOn> paired(std::span<const wire::Result> results);
+
 struct Session::State {
   /// Says hello. Errors: TesterError.
   State(transport::ByteStream& stream, const Options& with);
@@ -27,24 +56,55 @@ struct Session::State {
   wire::Ability meet();
   bool high() const { return (ability.levels & 4) != 0 && (ability.ranges & 0x10) != 0; }
 
-  PowerCheck power_check(std::span<const Channel> channels);
-  void run_power_check(std::span<const Program> programs, std::vector<wire::Result>& results);
-  void remember_pass(std::span<const Channel> channels);
-  void check_again();
   bool switches_opened() const;
   [[noreturn]] void give_up_opening() const;
+
+  // power_check.cpp. What returns a bool is false where the tester opened its switches meanwhile.
+  PowerCheck power_check(std::span<const Channel> channels);
+  bool check_power(std::span<const Channel> channels, PowerCheck& check);
+  bool look(std::span<const Channel> channels, wire::Load load, wire::Gain gain,
+            std::vector<Rounds>& seen);
+  std::vector<Sensing> rounds_of(std::span<const Channel> block, std::span<const Channel> loaded,
+                                 wire::Load load, wire::Gain gain) const;
+  bool judge(std::span<const Channel> channels, PowerCheck& check);
+  bool measure_noise(std::span<const Channel> channels, std::span<const Rounds> seen);
+  void remember_pass(std::span<const Channel> channels, std::uint8_t silences);
+  void check_again();
+
+  // earth_check.cpp
+  bool find_tie(std::span<const Channel> channels, std::uint8_t silences,
+                std::optional<double>& tied_ohm);
+  std::uint8_t listening_range() const;
 
   // measuring.cpp
   void measure(std::span<const Request> requests);
   void refuse_impossible(std::span<const Request> requests) const;
   void execute(std::span<const Sensing> sensings, std::vector<wire::Result>& results);
   wire::StepHead head(std::uint8_t range) const;
+  Conditions conditions(bool averaged) const;
   std::vector<Sensing> first_sensings(std::span<const Request> requests) const;
-  Measurement first_measurement(const Request& request, const wire::Result& result) const;
+  void keep_first(std::span<const Request> requests, std::span<const wire::Result> results);
+  void judge(std::size_t index, const OffOn& results, const wire::StepHead& head);
+
+  // refining.cpp
   void refine(std::span<const Request> requests);
-  std::optional<Sensing> refined(const Request& request, const Measurement& first) const;
-  wire::Pair located(const Sensing& sensing, std::span<const wire::Result> results) const;
-  void replace(Measurement& first, const Sensing& sensing, const wire::Result& result) const;
+  std::optional<Sensing> refined(const Request& request, std::size_t index) const;
+  wire::Pair located(const Sensing& sensing, std::span<const OffOn> seen) const;
+  void replace(std::size_t index, const Sensing& sensing, const OffOn& results);
+  void average(std::span<const Request> requests);
+  bool wants_average(const Request& request, std::size_t index) const;
+
+  // settling.cpp
+  void settle(std::span<const Request> requests);
+  bool may_be_filling(const Request& request, std::size_t index) const;
+  bool agree(const wire::Result& a, const wire::Result& b, const wire::StepHead& head) const;
+  void wait_for_rest(const Request& request, std::size_t index);
+  bool fill(const Request& request, std::size_t index, const wire::Result& off);
+  std::optional<wire::Result> discharge(const Request& request, wire::Pair pair,
+                                        std::uint8_t range);
+
+  // zeroing.cpp
+  Idle measure_idle(std::span<const Channel> channels);
 
   const Options options;
   Link link;
@@ -57,8 +117,11 @@ struct Session::State {
   std::vector<Channel> checked;        // of the last power check that passed
   std::vector<bool> checked_channels;  // the same, by channel
   std::uint8_t checked_silences = 0;
-  double noise_volt = 0;  // of one conversion, as the power check saw it
-  std::vector<Measurement> measured;
+  double noise_volt = 0;               // of one conversion, as the power check saw it
+  double hum_volt = 0;                 // with 1 Mohm, the same
+  const Clock::time_point began = Clock::now();
+  std::vector<Measurement> measured;  // by request
+  std::vector<Book> books;            // the same
 };
 
 }  // namespace padwalk::session
