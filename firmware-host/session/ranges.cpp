@@ -16,8 +16,9 @@ constexpr double kClearlyBetter = 0.7;
 /// A low reading taken with less than this is repeated with more: a big capacitor looks the same.
 constexpr double kWeakAmpere = 100e-6;
 constexpr double kLowOhm = 1e3;
-/// Where nothing flowed: what the better range is to resolve.
-constexpr double kFarOhm = 1e6;
+/// Most of the leakage is there with the source off as well: ranges are compared by what they
+/// resolve.
+constexpr double kLeakShare = 0.25;
 /// An automatic gain leaves a quarter of the converter for noise, as the firmware does.
 constexpr double kRoom = 0.75;
 
@@ -44,10 +45,12 @@ std::optional<std::uint8_t> Ranges::better(std::uint8_t range, double ohm) const
   } else if (std::isinf(ohm)) {
     best = range == kCloseRange ? nearest(kIsolationRange) : range;
   } else {
-    const double now = predicted(range, ohm, {}).uncertainty;
+    Conditions usual;
+    usual.leak_ampere *= kLeakShare;
+    const double now = predicted(range, ohm, usual).uncertainty;
     double least = kClearlyBetter * now;
     for (std::uint8_t candidate = 1; candidate < kBareRange; ++candidate) {
-      const double then = predicted(candidate, ohm, {}).uncertainty;
+      const double then = predicted(candidate, ohm, usual).uncertainty;
       if (has(candidate) && then < least) {
         least = then;
         best = candidate;
@@ -85,8 +88,8 @@ wire::Gain Ranges::finest(double volt, wire::Level level) const {
   wire::Gain best = wire::Gain::x1;
   for (const wire::Gain gain : {wire::Gain::x5, wire::Gain::x50}) {
     const bool offered = (ability_.gains & (1u << index(gain))) != 0;
-    if (offered && std::abs(volt) * wire::kGainFactor[index(gain)] <=
-                       kRoom * top * step_volt(level)) {
+    if (offered &&
+        std::abs(volt) * wire::kGainFactor[index(gain)] <= kRoom * top * step_volt(level)) {
       best = gain;
     }
   }
@@ -110,7 +113,8 @@ RangeFigures Ranges::figures(std::uint8_t range) const {
   const double ampere =
       level_volt(range) / (wire::kRanges[range - 1].reference_ohm + 2 * kForcePathOhm);
   // At 5 V the table's own figure is at x1, which holds up to the whole 5 V.
-  const wire::Gain gain = level(range) == wire::Level::high ? wire::Gain::x1 : finest(0, level(range));
+  const wire::Gain gain =
+      level(range) == wire::Level::high ? wire::Gain::x1 : finest(0, level(range));
   return {ampere, step_volt(level(range)) / wire::kGainFactor[index(gain)] / ampere};
 }
 
@@ -127,28 +131,32 @@ Ohms Ranges::predicted(std::uint8_t range, double ohm, const Conditions& conditi
                  conditions, 0);
 }
 
-double Ranges::sense_volt(const wire::Result& result, const wire::StepHead& head,
-                          wire::Level level) const {
-  return std::ldexp(result.sense * step_volt(level) /
-                        wire::kGainFactor[index(wire::sense_gain(result))],
-                    -head.samples_log2);
+double Ranges::sense_volt(const wire::Result& result, const wire::StepHead& head) const {
+  return sense(result, head, 0).volt;
+}
+
+Average Ranges::sense(const wire::Result& result, const wire::StepHead& head,
+                      double noise_volt) const {
+  return average(result.sense, wire::sense_gain(result), head.level,
+                 std::ldexp(1.0, head.samples_log2), noise_volt);
+}
+
+Average Ranges::current(const wire::Result& result, const wire::StepHead& head,
+                        double noise_volt) const {
+  return average(result.current, wire::current_gain(result), head.level,
+                 std::ldexp(1.0, head.samples_log2), noise_volt);
 }
 
 Electrical Ranges::electrical(const OffOn& results, const wire::StepHead& head,
                               const Conditions& conditions) const {
-  const double samples = std::ldexp(1.0, head.samples_log2);
-  const auto sense = [&](const wire::Result& result, wire::Level level) {
-    return average(result.sense, wire::sense_gain(result), level, samples, conditions.noise_volt);
-  };
-  const auto current = [&](const wire::Result& result, wire::Level level) {
-    return average(result.current, wire::current_gain(result), level, samples,
-                   conditions.noise_volt);
-  };
+  const double noise = conditions.noise_volt;
   const wire::Result& off = results.off;
   const wire::Result& on = results.on;
+  wire::StepHead off_head = head;
+  off_head.level = wire::Level::off;
   Electrical read =
-      difference(sense(off, wire::Level::off), sense(on, head.level), current(off, wire::Level::off),
-                 current(on, head.level), wire::kRanges[head.range - 1].reference_ohm, conditions);
+      difference(sense(off, off_head, noise), sense(on, head, noise), current(off, off_head, noise),
+                 current(on, head, noise), wire::kRanges[head.range - 1].reference_ohm, conditions);
   read.clipped =
       ((off.flags | on.flags) & (wire::kSenseOver | wire::kSenseUnder | wire::kCurrentOut)) != 0;
   read.settled = ((off.flags | on.flags) & wire::kNotSettled) == 0;

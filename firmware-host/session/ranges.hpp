@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 //
-// Which range suits what, and what a tester's codes mean in volts and amperes. Arithmetic only; what
-// that is worth in ohms is in uncertainty.hpp.
+// Which range suits what, and what a tester's codes mean in volts and amperes. Arithmetic only;
+// what that is worth in ohms is in uncertainty.hpp.
 #pragma once
 
 #include <cstdint>
@@ -49,9 +49,11 @@ class Ranges {
   Ohms predicted(std::uint8_t range, double ohm, const Conditions& conditions,
                  double samples = 64) const;
 
-  /// Volts of a sum of codes that the sense side gave, with the source at `level`. Units: volt.
-  double sense_volt(const wire::Result& result, const wire::StepHead& head,
-                    wire::Level level) const;
+  /// Volts of a sum of codes that the sense side gave. Units: volt.
+  double sense_volt(const wire::Result& result, const wire::StepHead& head) const;
+  /// The same with its error, and what stood across the reference resistor.
+  Average sense(const wire::Result& result, const wire::StepHead& head, double noise_volt) const;
+  Average current(const wire::Result& result, const wire::StepHead& head, double noise_volt) const;
 
   /// On minus off. The averages are of `head`; off was at 0 V.
   Electrical electrical(const OffOn& results, const wire::StepHead& head,

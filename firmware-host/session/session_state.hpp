@@ -82,6 +82,8 @@ struct Session::State {
   void execute(std::span<const Sensing> sensings, std::vector<wire::Result>& results);
   wire::StepHead head(std::uint8_t range) const;
   Conditions conditions(bool averaged) const;
+  Sensing discharging(const Request& request, wire::Pair pair) const;
+  bool holds_charge(const wire::Result& off) const;
   std::vector<Sensing> first_sensings(std::span<const Request> requests) const;
   void keep_first(std::span<const Request> requests, std::span<const wire::Result> results);
   void judge(std::size_t index, const OffOn& results, const wire::StepHead& head);
@@ -92,16 +94,24 @@ struct Session::State {
   wire::Pair located(const Sensing& sensing, std::span<const OffOn> seen) const;
   void replace(std::size_t index, const Sensing& sensing, const OffOn& results);
   void average(std::span<const Request> requests);
+  wire::StepHead averaging(wire::StepHead head) const;
   bool wants_average(const Request& request, std::size_t index) const;
 
   // settling.cpp
   void settle(std::span<const Request> requests);
+  std::vector<std::size_t> read_twice(std::span<const Request> requests,
+                                      std::span<const std::size_t> doubtful,
+                                      std::vector<std::size_t>& charged);
   bool may_be_filling(const Request& request, std::size_t index) const;
   bool agree(const wire::Result& a, const wire::Result& b, const wire::StepHead& head) const;
   void wait_for_rest(const Request& request, std::size_t index);
-  bool fill(const Request& request, std::size_t index, const wire::Result& off);
-  std::optional<wire::Result> discharge(const Request& request, wire::Pair pair,
-                                        std::uint8_t range);
+  bool falls(const Request& request, wire::Pair pair);
+  bool discharge(const Request& request, wire::Pair pair);
+  bool fill(const Request& request, std::size_t index);
+  void average_filled(const Request& request, std::size_t index, const wire::Result& neutral);
+  void judge_filled(std::size_t index, wire::Result neutral, const wire::Result& on,
+                    const wire::StepHead& head);
+  wire::Result neutral(wire::Pair pair, std::uint8_t range);
 
   // zeroing.cpp
   Idle measure_idle(std::span<const Channel> channels);
@@ -117,8 +127,8 @@ struct Session::State {
   std::vector<Channel> checked;        // of the last power check that passed
   std::vector<bool> checked_channels;  // the same, by channel
   std::uint8_t checked_silences = 0;
-  double noise_volt = 0;               // of one conversion, as the power check saw it
-  double hum_volt = 0;                 // with 1 Mohm, the same
+  double noise_volt = 0;  // of one conversion, as the power check saw it
+  double hum_volt = 0;    // with 1 Mohm, the same
   const Clock::time_point began = Clock::now();
   std::vector<Measurement> measured;  // by request
   std::vector<Book> books;            // the same

@@ -31,8 +31,8 @@ double average_error(double step_volt, double noise_volt, double samples) {
   const double lasting =
       uniform * std::exp(-2 * std::numbers::pi * std::numbers::pi * dither * dither);
   // What dither has made random of the quantisation is averaged like the noise.
-  const double random = std::hypot(noise_volt, std::sqrt(std::max(
-                                                   uniform * uniform - lasting * lasting, 0.0)));
+  const double random =
+      std::hypot(noise_volt, std::sqrt(std::max(uniform * uniform - lasting * lasting, 0.0)));
   return 2 * std::hypot(lasting, random / std::sqrt(samples));
 }
 
@@ -48,10 +48,10 @@ Electrical difference(const Average& sense_off, const Average& sense_on, const A
   read.ampere = (current_on.volt - current_off.volt) / reference_ohm;
   // Hum comes in anew in either half; 2 sigma of each.
   const double hum = 2 * std::numbers::sqrt2 * conditions.hum_volt / kHumLoadOhm;
-  read.ampere_error = root_of_squares(
-      {current_on.error / reference_ohm, current_off.error / reference_ohm,
-       current_on.gain_error * read.ampere, kReferenceError * read.ampere, conditions.leak_ampere,
-       hum});
+  read.ampere_error =
+      root_of_squares({current_on.error / reference_ohm, current_off.error / reference_ohm,
+                       current_on.gain_error * read.ampere, kReferenceError * read.ampere,
+                       conditions.leak_ampere, hum});
   read.flows = read.ampere > read.ampere_error;
   return read;
 }
@@ -72,8 +72,7 @@ Ohms ohms_of(const Electrical& electrical, const Conditions& conditions, double 
 }
 
 double leak_growth(double age_hours) {
-  const double kelvin =
-      std::clamp((age_hours - kFreshHours) * kKelvinPerHour, 0.0, kMostKelvin);
+  const double kelvin = std::clamp((age_hours - kFreshHours) * kKelvinPerHour, 0.0, kMostKelvin);
   return std::exp2(kelvin / kKelvinPerDoubling);
 }
 

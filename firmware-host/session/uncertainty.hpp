@@ -49,9 +49,9 @@ struct Electrical {
   double volt_error = 0;
   double ampere = 0;
   double ampere_error = 0;
-  double off_volt = 0;    ///< across the pair with the source off
-  bool flows = false;     ///< more current than the errors make up
-  bool clipped = false;   ///< a converter was over range; volt and ampere are no numbers
+  double off_volt = 0;   ///< across the pair with the source off
+  bool flows = false;    ///< more current than the errors make up
+  bool clipped = false;  ///< a converter was over range; volt and ampere are no numbers
   bool settled = true;
 };
 
