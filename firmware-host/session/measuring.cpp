@@ -63,9 +63,7 @@ Conditions Session::State::conditions(bool averaged) const {
   now.hum_volt = averaged ? 0 : hum_volt;
   now.contact_ohm = options.zero.contact_ohm;
   now.lead_ohm = options.zero.lead_ohm;
-  const double switches =
-      static_cast<double>(std::max<std::size_t>(ability.channels, kLeakChannels));
-  now.leak_ampere = kLeakAmpere * switches / kLeakChannels;
+  now.leak_ampere = leak_of(ability.channels);
   if (!options.zero.date.empty()) {
     const std::chrono::duration<double, std::ratio<3600>> since = Clock::now() - began;
     const double measured_ampere =

@@ -41,6 +41,7 @@ struct Book {
   Electrical electrical;
   bool charged = false;   ///< a voltage was there with the source off
   bool averaged = false;  ///< over 100 ms
+  wire::Result filled;    ///< the last one while a capacitor was waited for
 };
 
 /// One request's pair in one range; the head asks for off and on.
@@ -108,6 +109,7 @@ struct Session::State {
   bool falls(const Request& request, wire::Pair pair);
   bool discharge(const Request& request, wire::Pair pair);
   bool fill(const Request& request, std::size_t index);
+  void take_off(const Request& request, std::size_t index);
   void average_filled(const Request& request, std::size_t index, const wire::Result& neutral);
   void judge_filled(std::size_t index, wire::Result neutral, const wire::Result& on,
                     const wire::StepHead& head);

@@ -29,6 +29,8 @@ constexpr double kEmptyVolt = 0.020;
 constexpr double kJoinedOhm = 0.5;
 /// A reading that much above its limit clears it, and filling only makes it rise.
 constexpr double kClear = 3;
+/// Above this 5 V reads better.
+constexpr double kFarOhm = 20e3;
 /// Of the sense side, where no reading with the source off takes it away. Source: the reference
 /// tester.
 constexpr double kOffsetVolt = 5e-3;
@@ -124,42 +126,72 @@ bool Session::State::agree(const wire::Result& a, const wire::Result& b,
 /// Makes the best of a pair that was not at rest: an EMF, ohms, or a lower bound that is flagged.
 void Session::State::wait_for_rest(const Request& request, std::size_t index) {
   Book& book = books[index];
-  const bool high_level = Ranges::level(book.range) == wire::Level::high;
-  bool empty = !high_level || discharge(request, book.pair);
-  if (measured[index].emf && !falls(request, book.pair)) {
+  Measurement& made = measured[index];
+  if (Ranges::level(book.range) == wire::Level::high) {
+    const bool empty = discharge(request, book.pair);
+    if (made.emf) {
+      if (!falls(request, book.pair)) {
+        return;
+      }
+      made.settled = fill(request, index);
+      made.settled &= discharge(request, book.pair);
+    } else if (book.charged) {
+      made.settled &= empty;  // the reading stood, and only left a charge behind
+    } else {
+      made.settled = fill(request, index);
+      take_off(request, index);
+      made.settled &= discharge(request, book.pair);
+    }
     return;
   }
-  const bool read = book.charged && !measured[index].emf && high_level;
-  // A reading at 5 V that stood and only left a charge behind is good once the charge has gone.
-  if (!read) {
-    bool rests = fill(request, index);
-    for (int again = 0; again < 2 && rests && !measured[index].clipped; ++again) {
-      const auto range = ranges.better(book.range, measured[index].ohm);
-      if (!range) {
-        break;
-      }
-      book.range = *range;
-      rests = fill(request, index);
-    }
-    measured[index].settled = rests;
-    empty = !high_level || discharge(request, book.pair);
+  if (made.emf && !falls(request, book.pair)) {
+    return;
   }
-  measured[index].settled = measured[index].settled && empty;
+  // With the most current first, then in the range that suits, if it rests there as well.
+  std::optional<std::uint8_t> range = ranges.low(0);
+  for (int step = 0; step < 3 && range; ++step) {
+    const Measurement before = made;
+    const Book before_book = book;
+    book.range = *range;
+    made.settled = fill(request, index);
+    if (!made.settled && step > 0) {
+      made = before;
+      book = before_book;
+      break;
+    }
+    range = made.settled && !made.clipped ? ranges.better(book.range, made.ohm) : std::nullopt;
+  }
+  take_off(request, index);
+  // What a capacitor hid from 5 V.
+  const std::uint8_t first = ranges.first(request.purpose);
+  if (Ranges::level(first) == wire::Level::high && made.settled && !made.clipped &&
+      made.ohm > kFarOhm) {
+    book.range = first;
+    made.settled = fill(request, index);
+    take_off(request, index);
+    made.settled &= discharge(request, book.pair);
+  }
 }
 
-/// With the source off: whether what is across the pair goes away, as a charge does.
+/// With the source off: whether what is across the pair goes away, as a charge does. No longer than
+/// it takes to see, since the charge is wanted: the next fill goes on from it.
 bool Session::State::falls(const Request& request, wire::Pair pair) {
   Sensing off = discharging(request, pair);
   off.head.period_ticks = kApartTicks;
-  const std::vector<Sensing> sensings(kAverages, off);
-  std::vector<wire::Result> results;
-  execute(sensings, results);
-  const Average first = ranges.sense(results.front(), off.head, noise_volt);
-  const Average last = ranges.sense(results.back(), off.head, noise_volt);
-  const double gone = std::abs(first.volt) - std::abs(last.volt);
-  return std::abs(last.volt) < kEmptyVolt ||
-         gone > std::max(kFalls * std::abs(first.volt),
-                         kMayDiffer * std::hypot(first.error, last.error));
+  for (const std::size_t averages : {std::size_t{2}, kAverages}) {
+    const std::vector<Sensing> sensings(averages, off);
+    std::vector<wire::Result> results;
+    execute(sensings, results);
+    const Average first = ranges.sense(results.front(), off.head, noise_volt);
+    const Average last = ranges.sense(results.back(), off.head, noise_volt);
+    const double gone = std::abs(first.volt) - std::abs(last.volt);
+    if (std::abs(last.volt) < kEmptyVolt ||
+        gone > std::max(kFalls * std::abs(first.volt),
+                        kMayDiffer * std::hypot(first.error, last.error))) {
+      return true;
+    }
+  }
+  return false;
 }
 
 /// Both sets at 0 V until less than 20 mV are left, two seconds at most.
@@ -191,8 +223,8 @@ bool Session::State::holds_charge(const wire::Result& off) const {
   return std::abs(ranges.sense_volt(off, off_head)) > kEmptyVolt;
 }
 
-/// Drives the pair until two averages agree; false where that took more than two seconds, the last
-/// one being kept. The switches open between two goes, which takes no charge away.
+/// Drives the pair until averages 100 ms apart agree; false where that took more than two seconds,
+/// the last one being kept. The switches open between two goes, which takes no charge away.
 bool Session::State::fill(const Request& request, std::size_t index) {
   const Book& book = books[index];
   const wire::Result none = neutral(book.pair, book.range);
@@ -209,12 +241,48 @@ bool Session::State::fill(const Request& request, std::size_t index) {
     if (measured[index].clipped) {
       return true;
     }
-    if (agree(results[kAverages - 2], results.back(), on.head)) {
+    if (agree(results[kAverages / 2 - 1], results.back(), on.head)) {
       average_filled(request, index, none);
       return true;
     }
   }
+  const double early = ranges.sense_volt(results.front(), on.head);
+  const double late = ranges.sense_volt(results.back(), on.head);
+  if (std::abs(late) < std::abs(early)) {  // it empties: what was seen is above the truth
+    measured[index].ohm = 0;
+    measured[index].uncertainty_ohm = 0;
+  }
   return false;
+}
+
+/// Where a resistor empties the capacitor as fast as it was filled, a reading with the source off
+/// takes the offsets away as ever.
+void Session::State::take_off(const Request& request, std::size_t index) {
+  const Book& book = books[index];
+  if (!measured[index].settled || measured[index].clipped || std::isinf(measured[index].ohm)) {
+    return;
+  }
+  wire::StepHead on_head = head(book.range);
+  if (book.averaged) {
+    on_head = averaging(on_head);
+  }
+  Sensing off = sensing_of(request, on_head, book.pair);
+  off.head.level = wire::Level::off;
+  off.head.difference = 0;
+  off.head.period_ticks = kApartTicks;
+  const std::vector<Sensing> sensings(kAverages, off);
+  std::vector<wire::Result> results;
+  for (int go = 0; go < kGoes; ++go) {
+    results.clear();
+    execute(sensings, results);
+    if (agree(results[kAverages / 2 - 1], results.back(), off.head)) {
+      if (!holds_charge(results.back())) {
+        judge(index, {results.back(), book.filled}, on_head);
+        measured[index].settled = true;
+      }
+      return;
+    }
+  }
 }
 
 /// The average over 100 ms of a pair that must not be let go in between.
@@ -251,6 +319,7 @@ wire::Result Session::State::neutral(wire::Pair pair, std::uint8_t range) {
 void Session::State::judge_filled(std::size_t index, wire::Result none, const wire::Result& on,
                                   const wire::StepHead& head) {
   Book& book = books[index];
+  book.filled = on;
   none.sense = 0;
   none.flags &= 0xF;
   judge(index, {none, on}, head);

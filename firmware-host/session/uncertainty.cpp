@@ -71,6 +71,10 @@ Ohms ohms_of(const Electrical& electrical, const Conditions& conditions, double 
           force_ohm / 2 + root_of_squares({contacts, of_volt, of_current})};
 }
 
+double leak_of(std::size_t channels) {
+  return kLeakAmpere * static_cast<double>(std::max(channels, kLeakChannels)) / kLeakChannels;
+}
+
 double leak_growth(double age_hours) {
   const double kelvin = std::clamp((age_hours - kFreshHours) * kKelvinPerHour, 0.0, kMostKelvin);
   return std::exp2(kelvin / kKelvinPerDoubling);

@@ -69,6 +69,9 @@ struct Ohms {
 };
 Ohms ohms_of(const Electrical& electrical, const Conditions& conditions, double force_ohm);
 
+/// What the open switches of a tester may let through, of one with more than 128 channels more.
+double leak_of(std::size_t channels);
+
 /// By how much leakage may have grown since a zero of that age: it doubles every 10 K, and after
 /// half an hour 5 K an hour are allowed for, 20 K at most. Source of the doubling: common practice.
 double leak_growth(double age_hours);

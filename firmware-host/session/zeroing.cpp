@@ -54,9 +54,7 @@ Idle Session::State::measure_idle(std::span<const Channel> channels) {
   now.leak_ampere = 0;
   Idle idle;
   idle.noise_volt = noise_volt;
-  const double switches =
-      static_cast<double>(std::max<std::size_t>(ability.channels, kLeakChannels));
-  idle.leak_ampere = kLeastShare * kLeakAmpere * switches / kLeakChannels;
+  idle.leak_ampere = kLeastShare * leak_of(ability.channels);
   for (const OffOn& each : paired(results)) {
     const Electrical read = ranges.electrical(each, head(listening_range()), now);
     idle.touching |= read.clipped || read.ampere > kTouchingAmpere;
