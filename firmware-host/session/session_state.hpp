@@ -67,7 +67,7 @@ struct Session::State {
             std::vector<Rounds>& seen);
   std::vector<Sensing> rounds_of(std::span<const Channel> block, std::span<const Channel> loaded,
                                  wire::Load load, wire::Gain gain) const;
-  bool judge(std::span<const Channel> channels, PowerCheck& check);
+  bool judge(std::span<const Channel> channels, PowerCheck& check, bool& charge);
   bool measure_noise(std::span<const Channel> channels, std::span<const Rounds> seen);
   void remember_pass(std::span<const Channel> channels, std::uint8_t silences);
   void check_again();

@@ -344,6 +344,24 @@ TEST_CASE("rule 7: hum does not spoil the estimate of the noise", "[session][pow
   CHECK(uncertainty(500e-6, 0.3) > 1.2 * uncertainty(20e-6, 0.3));
 }
 
+TEST_CASE("rule 7: what a measurement left in capacitors is drained, not called a source",
+          "[session][power]") {
+  Circuit circuit = nets({3, 4, 2, 1});
+  circuit.capacitors.push_back({0, 3, 100e-6});
+  circuit.capacitors.push_back({7, 9, 1e-6});
+  InMemoryTester tester(circuit);
+  session::Session session(tester, {});
+  REQUIRE(session.power_check(all_channels(circuit)).passed);
+  const std::vector<session::Request> requests = {{{1}, {4}, session::Purpose::continuity, 0},
+                                                  {{8}, {10}, session::Purpose::continuity, 0}};
+  for (int k = 0; k < 20; ++k) {  // until they hold what they take
+    session.measure(requests);
+  }
+  tester.be_silent(1500);
+  CHECK(session.measure(requests).size() == 2);
+  CHECK(session.power_check(all_channels(circuit)).passed);
+}
+
 TEST_CASE("rule 7: small testers check the same in more programs", "[session][power]") {
   struct Size {
     std::uint16_t bytes;
