@@ -127,7 +127,7 @@ session::Zero read_zero(const std::string& path, const std::string& unit) {
 }  // namespace
 
 std::string zero_path(const std::string& unit) {
-  return state_folder() + "/padwalk/zero/" + file_name(unit);
+  return (std::filesystem::path(state_folder()) / "padwalk" / "zero" / file_name(unit)).string();
 }
 
 std::optional<session::Zero> load_zero(const std::string& unit) {
