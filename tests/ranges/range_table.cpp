@@ -13,7 +13,10 @@ namespace {
 using namespace padwalk;
 
 std::string words(double share, double ohm) {
-  return ohm < 1 ? fmt::format("{:.2f} ohm", share * ohm) : fmt::format(share < 0.1 ? "{:.1f} %" : "{:.0f} %", 100 * share);
+  if (ohm < 1) {
+    return fmt::format("{:.2f} ohm", share * ohm);
+  }
+  return fmt::format("{:.{}f} %", 100 * share, share < 0.1 ? 1 : 0);
 }
 
 }  // namespace
