@@ -42,16 +42,16 @@ Electrical difference(const Average& sense_off, const Average& sense_on, const A
   Electrical read;
   read.off_volt = sense_off.volt;
   read.volt = sense_on.volt - sense_off.volt;
-  read.volt_error =
-      root_of_squares({sense_on.error, sense_off.error, sense_on.gain_error * sense_on.volt,
-                       sense_off.gain_error * sense_off.volt});
+  read.volt_error = root_of_squares({sense_on.error, sense_off.error,
+                                     kTolerance * sense_on.gain_error * sense_on.volt,
+                                     kTolerance * sense_off.gain_error * sense_off.volt});
   read.ampere = (current_on.volt - current_off.volt) / reference_ohm;
   // Hum comes in anew in either half; 2 sigma of each.
   const double hum = 2 * std::numbers::sqrt2 * conditions.hum_volt / kHumLoadOhm;
   read.ampere_error =
       root_of_squares({current_on.error / reference_ohm, current_off.error / reference_ohm,
-                       current_on.gain_error * read.ampere, kReferenceError * read.ampere,
-                       conditions.leak_ampere, hum});
+                       kTolerance * current_on.gain_error * read.ampere,
+                       kTolerance * kReferenceError * read.ampere, conditions.leak_ampere, hum});
   read.flows = read.ampere > read.ampere_error;
   return read;
 }

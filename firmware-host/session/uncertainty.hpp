@@ -6,10 +6,13 @@
 
 #include <array>
 #include <cstddef>
+#include <numbers>
 
 namespace padwalk::session {
 
-/// The reference tester's figures. Relative errors are tolerances, taken as k = 2.
+/// The reference tester's figures. Relative errors are tolerances: anything within is as likely as
+/// anything else, so that two sigma are kTolerance times as much (rectangular distribution).
+inline constexpr double kTolerance = 2 / std::numbers::sqrt3;
 inline constexpr double kReferenceError = 1e-3;
 inline constexpr std::array<double, 3> kGainError = {1e-3, 1.5e-3, 2e-3};  // x1, x5, x50
 /// 128 open switches of at most 1 nA each on the sink bus; testers with more channels have more.
@@ -40,7 +43,7 @@ double average_error(double step_volt, double noise_volt, double samples);
 struct Average {
   double volt = 0;
   double error = 0;       ///< average_error() of it
-  double gain_error = 0;  ///< relative, k = 2
+  double gain_error = 0;  ///< relative, a tolerance
 };
 
 /// What one pair gave, on minus off. Units: volt, ampere; errors k = 2.
