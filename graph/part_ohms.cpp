@@ -2,220 +2,192 @@
 #include "graph/part_ohms.hpp"
 
 #include <algorithm>
-#include <array>
-#include <boost/pending/disjoint_sets.hpp>
-#include <map>
-#include <optional>
-#include <string_view>
+#include <cctype>
+#include <cmath>
 
-#include "graph/network_change.hpp"
 #include "graph/values.hpp"
 
 namespace padwalk::graph {
 
 namespace {
 
-// Common practice, no source: what parts of any age are taken to have.
-constexpr double kTolerance = 0.05;
-constexpr double kAgeing = 0.01;
-constexpr double kTieOhm = 10;    // fuses of small ratings have several
-constexpr double kCoilOhm = 100;  // chokes
-/// A small diode has about 0.6 Mohm and more at 0.2 V (computed from 0.6 V at 1 mA and 115 mV a
-/// decade); the path here goes through two.
-constexpr double kJunctionOhm = 0.3e6;
+// New contacts have 15 to 100 mohm, a small slide switch 70 mohm (a switch maker's page); 1 ohm is
+// the life limit of MIL-PRF-22710H.
+constexpr double kSwitchOhm = 70e-3;
+constexpr double kWornSwitchOhm = 1;
+/// A wire link or a part sold as 0 ohm; common practice, no source.
+constexpr double kLinkHighOhm = 0.1;
+/// An unsure way with this share of the current matters.
+constexpr double kMatters = 1e-9;
+constexpr double kNextToNothing = 1e-3;
 
-/// Silicon diodes by type; from memory. Others may conduct at the test voltage.
-bool is_silicon(std::string_view type) {
-  constexpr std::array<std::string_view, 7> kBegin = {"1N4148", "1N4448", "1N914", "1N400",
-                                                      "1N540",  "BAV2",   "BAS16"};
-  return std::any_of(kBegin.begin(), kBegin.end(),
-                     [&](std::string_view begin) { return type.substr(0, begin.size()) == begin; });
+// Numbers common on old boards, from memory of data books. A number stands for itself with any
+// letters behind it ("1N34" for 1N34A, not for 1N3491); kFamilies stand for all that begins so.
+constexpr std::string_view kGermanium[] = {
+    "1N34",  "1N60",  "1N67",  "1N69",  "1N70",  "1N90", "1N126", "1N127", "1N128", "1N191",
+    "1N198", "1N270", "1N277", "1N295", "1S188", "OA5",  "OA7",   "OA9",   "OA10",  "OA47",
+    "OA70",  "OA79",  "OA81",  "OA85",  "OA90",  "OA91", "OA95",  "D9",    "GD507"};
+constexpr std::string_view kGermaniumFamilies[] = {"AA1", "AAY", "AAZ"};
+constexpr std::string_view kSchottky[] = {"1N5711", "1N5712", "1N5817", "1N5818",
+                                          "1N5819", "1N5820", "1N5821", "1N5822",
+                                          "1N6263", "1SS86",  "1SS106"};
+constexpr std::string_view kSchottkyFamilies[] = {"BAT", "MBR", "HSMS", "HSCH", "5082-28",
+                                                  "SB1", "SB2", "SB3",  "SR1",  "SR2",
+                                                  "SR3", "SS1", "SS2",  "SS3"};
+
+bool begins_with(std::string_view type, std::string_view with) {
+  return type.substr(0, with.size()) == with;
 }
 
-double tolerance_of(const Board& board, PartId part) {
-  const std::string& stated = board.description().parts[index(part)].tolerance;
-  return std::max(kTolerance, parse_value(stated, Unit::fraction).value_or(0)) + kAgeing;
+bool is_one_of(std::string_view type, std::span<const std::string_view> numbers,
+               std::span<const std::string_view> families) {
+  return std::any_of(numbers.begin(), numbers.end(),
+                     [&](std::string_view number) {
+                       return begins_with(type, number) &&
+                              (type.size() == number.size() ||
+                               std::isdigit(static_cast<unsigned char>(type[number.size()])) == 0);
+                     }) ||
+         std::any_of(families.begin(), families.end(),
+                     [&](std::string_view family) { return begins_with(type, family); });
 }
 
-}  // namespace
+double tolerance_of(const PartDescription& description) {
+  const std::optional<double> stated = parse_value(description.tolerance, Unit::fraction);
+  return std::max(stated.value_or(0), PartOhms::kLeastTolerance) + PartOhms::kDrift;
+}
 
-NetworkEdge range_of(const Board& board, const PartLink& link) {
-  const auto edge = [](double low_ohm, double ohm, double high_ohm, bool known) {
-    return NetworkEdge{0, 0, 1 / high_ohm, 1 / ohm, 1 / low_ohm, known, known};
-  };
-  constexpr double kClosed = 1 / kMostSiemens;
-  constexpr double kAbsent = 1 / kLeastSiemens;
+PartWay way_of(const Board& board, const PartLink& link) {
   const Part& part = board[link.part];
-  switch (part.kind) {
-    case PartKind::resistor:
-    case PartKind::network:
-      if (link.ohm && *link.ohm > kClosed) {
-        const double tolerance = tolerance_of(board, link.part);
-        return edge(*link.ohm * (1 - std::min(tolerance, 0.9)), *link.ohm,
-                    *link.ohm * (1 + tolerance), true);
-      }
-      return link.ohm ? edge(kClosed, kClosed, kTieOhm, true)
-                      : edge(kClosed, kAbsent, kAbsent, false);
-    case PartKind::link:
-    case PartKind::fuse:
-    case PartKind::switch_:
-      return edge(kClosed, kClosed, kTieOhm, true);
-    case PartKind::inductor:
-      return edge(kClosed, kClosed, kCoilOhm, true);
-    case PartKind::diode:
-      if (is_silicon(part.type)) {
-        NetworkEdge junction = edge(kJunctionOhm, kAbsent, kAbsent, true);
-        junction.may_change = false;
-        return junction;
-      }
-      [[fallthrough]];
-    default:
-      return edge(kClosed, kAbsent, kAbsent, false);
-  }
-}
-
-namespace {
-
-constexpr std::array kCorners = {&NetworkEdge::least_siemens, &NetworkEdge::siemens,
-                                 &NetworkEdge::most_siemens};
-
-/// Nets that parts join.
-struct Cluster {
-  std::vector<NetworkEdge> edges;  // between nodes of the cluster
-  std::size_t nodes = 0;
-  std::vector<SolvedNetwork> corners;  // once asked about
-  std::vector<bool> unsure;            // then: by pair of nodes, a * nodes + b; empty: none
-};
-
-ExpectedOhm between_nodes(std::span<const SolvedNetwork> corners, std::size_t a, std::size_t b) {
-  const auto ohm = [&](std::size_t corner) {
-    const double read = corners[corner].between(a, b);
-    return read < kNothingOhm ? read : kOpenOhm;
+  const PartDescription& description = board.description().parts[index(link.part)];
+  PartWay way{link.part, link.a, link.b};
+  const auto within = [&](double ohm) {
+    const double tolerance = std::min(tolerance_of(description), 1.0);
+    way.ohm = ohm;
+    way.low_ohm = ohm * (1 - tolerance);
+    way.high_ohm = ohm * (1 + tolerance);
   };
-  return {ohm(1), ohm(2), ohm(0), true};
-}
-
-std::vector<SolvedNetwork> solve(std::size_t nodes, std::span<const NetworkEdge> edges) {
-  std::vector<SolvedNetwork> corners;
-  for (const auto corner : kCorners) {
-    corners.emplace_back(nodes, edges, corner);
-  }
-  return corners;
-}
-
-bool all_known(const Cluster& cluster) {
-  return std::all_of(cluster.edges.begin(), cluster.edges.end(),
-                     [](const NetworkEdge& edge) { return edge.known; });
-}
-
-void solve_once(Cluster& cluster) {
-  cluster.corners = solve(cluster.nodes, cluster.edges);
-  if (all_known(cluster)) {
-    return;
-  }
-  std::vector<NetworkReading> pairs;
-  for (std::size_t a = 0; a < cluster.nodes; ++a) {
-    for (std::size_t b = 0; b < cluster.nodes; ++b) {
-      pairs.push_back({a, b == a ? (a + 1) % cluster.nodes : b, 0, 0, 0, 0});
+  if (part.kind == PartKind::diode) {
+    way.sure = junction_of(part.type) == Junction::silicon;
+    way.low_ohm = way.sure ? PartOhms::kSiliconOhm : 0;
+  } else if (part.kind == PartKind::switch_) {
+    way.ohm = kSwitchOhm;
+    way.high_ohm = kWornSwitchOhm;
+  } else if (part.kind == PartKind::link ||
+             (part.kind == PartKind::resistor && link.ohm && *link.ohm == 0)) {
+    way.ohm = 0;
+    way.high_ohm = kLinkHighOhm;
+  } else if (link.ohm && *link.ohm > 0) {
+    within(*link.ohm);
+  } else {
+    way.sure = false;
+    if (part.kind == PartKind::pot) {
+      const std::optional<double> whole = parse_value(description.value, Unit::ohm);
+      way.ohm = whole ? *whole / 2 : kOpenOhm;
+    } else if (link.ohm) {
+      way.ohm = 0;  // a coil, a fuse, a lamp
     }
   }
-  cluster.unsure = moved_by_unknown(cluster.nodes, cluster.edges, pairs);
+  return way;
+}
+
+std::vector<ResistiveNetwork::Node> nodes(std::span<const NetId> nets) {
+  std::vector<ResistiveNetwork::Node> all;
+  for (const NetId net : nets) {
+    all.push_back(index(net));
+  }
+  return all;
 }
 
 }  // namespace
 
-struct PartOhms::State {
-  std::vector<PartLink> links;
-  std::vector<std::uint32_t> cluster_of;  // by net
-  std::vector<std::size_t> node_of;       // by net
-  std::vector<Cluster> clusters;
-};
-
-PartOhms::PartOhms(const Board& board) : state_(std::make_unique<State>()) {
-  State& state = *state_;
-  const std::size_t nets = board.nets().size();
-  state.links = board.part_links();
-  boost::disjoint_sets_with_storage<> joined(nets);
-  for (const PartLink& link : state.links) {
-    joined.union_set(index(link.a), index(link.b));
-  }
-  std::map<std::size_t, std::uint32_t> number;
-  for (std::size_t net = 0; net < nets; ++net) {
-    const auto [at, fresh] =
-        number.emplace(joined.find_set(net), static_cast<std::uint32_t>(number.size()));
-    if (fresh) {
-      state.clusters.emplace_back();
-    }
-    state.cluster_of.push_back(at->second);
-    state.node_of.push_back(state.clusters[at->second].nodes++);
-  }
-  for (const PartLink& link : state.links) {
-    if (link.a != link.b) {
-      NetworkEdge edge = range_of(board, link);
-      edge.u = state.node_of[index(link.a)];
-      edge.v = state.node_of[index(link.b)];
-      state.clusters[state.cluster_of[index(link.a)]].edges.push_back(edge);
+Junction junction_of(std::string_view type) {
+  std::string upper;
+  for (const char letter : type) {
+    if (letter != ' ') {
+      upper += static_cast<char>(std::toupper(static_cast<unsigned char>(letter)));
     }
   }
+  if (upper.empty()) {
+    return Junction::unknown;
+  }
+  const auto has = [&](std::string_view word) { return upper.find(word) != std::string::npos; };
+  if (has("SCHOTTKY") || is_one_of(upper, kSchottky, kSchottkyFamilies)) {
+    return Junction::schottky;
+  }
+  if (has("GERMANIUM") || is_one_of(upper, kGermanium, kGermaniumFamilies)) {
+    return Junction::germanium;
+  }
+  return Junction::silicon;
 }
 
-PartOhms::~PartOhms() = default;
-PartOhms::PartOhms(PartOhms&&) noexcept = default;
-PartOhms& PartOhms::operator=(PartOhms&&) noexcept = default;
-
-const std::vector<PartLink>& PartOhms::links() const {
-  return state_->links;
+PartOhms::PartOhms(const Board& board)
+    : usual_(board.nets().size()),
+      low_(board.nets().size()),
+      low_sure_(board.nets().size()),
+      high_(board.nets().size()) {
+  for (const PartLink& link : board.part_links()) {
+    const PartWay way = way_of(board, link);
+    const ResistiveNetwork::Node a = index(way.a);
+    const ResistiveNetwork::Node b = index(way.b);
+    usual_.add(a, b, way.ohm);
+    low_.add(a, b, way.low_ohm);
+    low_sure_.add(a, b, way.sure ? way.low_ohm : kOpenOhm);
+    high_.add(a, b, way.high_ohm);
+    ways_.push_back(way);
+  }
 }
 
 ExpectedOhm PartOhms::between(std::span<const NetId> source, std::span<const NetId> sink) const {
-  ExpectedOhm sum{0, 0, 0, true};                                          // in siemens so far
-  std::map<std::uint32_t, std::array<std::vector<std::size_t>, 2>> asked;  // by cluster
-  for (const std::size_t side : {0, 1}) {
-    for (const NetId net : side == 0 ? source : sink) {
-      asked[state_->cluster_of[index(net)]][side].push_back(state_->node_of[index(net)]);
+  const std::vector<ResistiveNetwork::Node> from = nodes(source);
+  const std::vector<ResistiveNetwork::Node> to = nodes(sink);
+  ExpectedOhm expected;
+  expected.low_ohm = low_.between(from, to);
+  if (expected.low_ohm == kOpenOhm) {
+    return expected;
+  }
+  expected.ohm = usual_.between(from, to);
+  expected.high_ohm = high_.between(from, to);
+  const double without = low_sure_.between(from, to);
+  expected.sure = expected.low_ohm == without ||
+                  std::abs(expected.low_ohm - without) <= kMatters * expected.low_ohm;
+  return expected;
+}
+
+std::vector<PartWay> PartOhms::consists_of(NetId a, NetId b) const {
+  std::vector<PartWay> all;
+  const ResistiveNetwork::Flow flow = usual_.flow(index(a), index(b));
+  if (flow.ohm == 0 || flow.ohm == kOpenOhm) {
+    return all;
+  }
+  for (std::size_t i = 0; i < ways_.size(); ++i) {
+    const double part_ohm = usual_.share(flow, i);
+    if (part_ohm > kMatters * flow.ohm) {
+      all.push_back(ways_[i]);
+      all.back().part_ohm = part_ohm;
     }
   }
-  // Clusters lie in parallel.
-  for (const auto& [number, nodes] : asked) {
-    Cluster& cluster = state_->clusters[number];
-    if (nodes[0].empty() || nodes[1].empty() || cluster.edges.empty()) {
-      continue;
-    }
-    ExpectedOhm here;
-    if (nodes[0].size() == 1 && nodes[1].size() == 1) {
-      if (cluster.corners.empty()) {
-        solve_once(cluster);
-      }
-      here = between_nodes(cluster.corners, nodes[0][0], nodes[1][0]);
-      here.sure =
-          cluster.unsure.empty() || !cluster.unsure[nodes[0][0] * cluster.nodes + nodes[1][0]];
-    } else {
-      std::vector<std::size_t> to(cluster.nodes);
-      for (std::size_t node = 0; node < to.size(); ++node) {
-        to[node] = node;
-      }
-      for (const std::vector<std::size_t>& tied : nodes) {
-        for (const std::size_t node : tied) {
-          to[node] = tied.front();
-        }
-      }
-      std::vector<NetworkEdge> edges;
-      for (NetworkEdge edge : cluster.edges) {
-        edge.u = to[edge.u];
-        edge.v = to[edge.v];
-        if (edge.u != edge.v) {
-          edges.push_back(edge);
-        }
-      }
-      here = between_nodes(solve(cluster.nodes, edges), nodes[0][0], nodes[1][0]);
-      here.sure = all_known(cluster);
-    }
-    sum.ohm += 1 / here.ohm;
-    sum.low_ohm += 1 / here.low_ohm;
-    sum.high_ohm += 1 / here.high_ohm;
-    sum.sure = sum.sure && here.sure;
+  std::stable_sort(all.begin(), all.end(),
+                   [](const PartWay& x, const PartWay& y) { return x.part_ohm > y.part_ohm; });
+  return all;
+}
+
+std::vector<PartWay> PartOhms::unsure(NetId a, NetId b) const {
+  // Shorts of unknown ohms carry what they would carry as next to nothing.
+  ResistiveNetwork network(low_.nodes());
+  for (const PartWay& way : ways_) {
+    network.add(index(way.a), index(way.b), way.sure ? way.low_ohm : kNextToNothing);
   }
-  return {1 / sum.ohm, 1 / sum.low_ohm, 1 / sum.high_ohm, sum.sure};
+  std::vector<PartWay> all;
+  const ResistiveNetwork::Flow flow = network.flow(index(a), index(b));
+  if (flow.ohm == kOpenOhm) {
+    return all;
+  }
+  for (std::size_t i = 0; i < ways_.size(); ++i) {
+    if (!ways_[i].sure && std::sqrt(network.share(flow, i) / kNextToNothing) > kMatters) {
+      all.push_back(ways_[i]);
+    }
+  }
+  return all;
 }
 
 }  // namespace padwalk::graph

@@ -13,8 +13,8 @@
 #include "tools/measure.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
-#include "tools/simulated_bench.hpp"
 #include "tools/sweep_report.hpp"
+#include "tools/tester_connection.hpp"
 
 namespace padwalk::tools {
 
@@ -78,15 +78,6 @@ void name_leads(SweepReport& report) {
   }
 }
 
-void refuse_too_few_channels(std::size_t needed, std::size_t channels, const std::string& port) {
-  if (needed > channels) {
-    throw UsageError(fmt::format(
-        "the board has {} points to attach and the tester on {} has {} channels; a tester with {} "
-        "channels is needed, or fewer points with access: clip",
-        needed, port, channels, needed));
-  }
-}
-
 }  // namespace
 
 ExitStatus sweep_board(const SweepOptions& options) {
@@ -108,20 +99,10 @@ ExitStatus sweep_board(const SweepOptions& options) {
   }
   report.groups = graph::count_groups(board, report.hookup.points());
 
-  std::optional<SimulatedBench> bench;
-  if (options.simulate) {
-    const auto channels = simulated_channels(report.hookup, options.channels);
-    refuse_too_few_channels(report.hookup.leads.size(), channels, "the simulated bench");
-    bench.emplace(board, options.defects, report.hookup, channels);
-  }
-  const std::string port = bench ? bench->port_name() : options.port;
-  const auto stream = transport::open_port(port);
-  session::Options session_options;
-  session_options.bare_board = !board.assembled();
-  session::Session session(*stream, session_options);
-  report.port = options.simulate ? "simulated" : port;
-  report.tester = session.capabilities();
-  refuse_too_few_channels(report.hookup.leads.size(), report.tester.channels, port);
+  TesterConnection connection(board, report.hookup,
+                              {options.port, options.simulate, options.defects, options.channels});
+  report.port = connection.label();
+  report.tester = connection.session().capabilities();
 
   const StopOnInterrupt stopping;
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
@@ -131,10 +112,11 @@ ExitStatus sweep_board(const SweepOptions& options) {
   TerminalPerson at_terminal(text);
   Person* person = nullptr;
   if (options.ask.value_or(options.simulate || isatty(STDIN_FILENO) != 0)) {
-    person = bench ? static_cast<Person*>(&*bench) : &at_terminal;
+    person =
+        connection.bench() != nullptr ? static_cast<Person*>(connection.bench()) : &at_terminal;
   }
   const auto begin = std::chrono::steady_clock::now();
-  measure_sweep(session, board, options.quick, person, stop_requested, report);
+  measure_sweep(connection.session(), board, options.quick, person, stop_requested, report);
   report.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
   if (!report.refused) {
     report.result = graph::find_differences(board, report.limits, report.measured);

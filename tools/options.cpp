@@ -34,23 +34,28 @@ void complain(const std::string& sentence) {
   fmt::print(stderr, "padwalk: {}\n", text);
 }
 
-void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask) {
-  sweep.add_option("BOARD", options.board, "the board file (board/1)")->required();
+/// Which tester, for every verb that measures: options with `port`, `defects` and `channels`.
+template <typename Options>
+void add_tester_choice(CLI::App& verb, Options& options) {
   CLI::Option* port =
-      sweep.add_option("--port", options.port, "serial port of the tester; see 'padwalk ports'")
+      verb.add_option("--port", options.port, "serial port of the tester; see 'padwalk ports'")
           ->type_name("NAME");
   CLI::Option* simulate =
-      sweep
-          .add_option("--simulate", options.defects,
+      verb.add_option("--simulate", options.defects,
                       "no hardware: a simulated tester on a simulated board, healthy or with the "
                       "defects of a file")
           ->type_name("[DEFECTS]")
           ->expected(0, 1)
           ->excludes(port);
-  sweep.add_option("--channels", options.channels, "channels of the simulated tester")
+  verb.add_option("--channels", options.channels, "channels of the simulated tester")
       ->type_name("N")
       ->check(CLI::Range(2, 4096))
       ->needs(simulate);
+}
+
+void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask) {
+  sweep.add_option("BOARD", options.board, "the board file (board/1)")->required();
+  add_tester_choice(sweep, options);
   sweep.add_flag("--quick", options.quick,
                  "fewer settings: tells open from closed, sees no weak joint");
   sweep
@@ -106,6 +111,28 @@ int run(int argc, char** argv) {
       sweep.ask = ask == "yes";
     }
     status = sweep_board(sweep);
+  });
+
+  OhmsOptions ohms;
+  CLI::App* ohms_verb = app.add_subcommand(
+      "ohms", "say what should lie between two points or nets, and measure whether it does");
+  ohms_verb->add_option("BOARD", ohms.board, "the board file (board/1)")->required();
+  ohms_verb->add_option("A", ohms.from, "a point, such as U2.7, or a net")->required();
+  ohms_verb->add_option("B", ohms.to, "another")->required();
+  ohms_verb->add_flag("--measure", ohms.measure, "measure it too, with two leads");
+  add_tester_choice(*ohms_verb, ohms);
+  ohms_verb->add_option("--json", ohms.json, "write the result there as well; '-': standard output")
+      ->type_name("FILE");
+  ohms_verb->callback([&] {
+    ohms.simulate = ohms_verb->count("--simulate") > 0;
+    const bool tester = ohms.simulate || !ohms.port.empty();
+    if (ohms.measure != tester) {
+      throw UsageError(ohms.measure
+                           ? "--measure needs a tester: --port NAME, or --simulate to try without "
+                             "one"
+                           : "--port and --simulate go with --measure");
+    }
+    status = tell_ohms(ohms);
   });
 
   CLI::App* ports_verb =

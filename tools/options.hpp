@@ -49,6 +49,18 @@ struct SweepOptions {
   std::string json;  ///< file name, "-" for standard output, empty for none
 };
 
+struct OhmsOptions {
+  std::string board;
+  std::string from;  ///< a point or a net, as `to`
+  std::string to;
+  bool measure = false;
+  std::string port;
+  bool simulate = false;
+  std::string defects;
+  std::uint16_t channels = 0;
+  std::string json;
+};
+
 struct SimulateOptions {
   std::string board;
   std::string defects;
@@ -66,6 +78,7 @@ struct ZeroOptions {
 ExitStatus check_board(const CheckOptions& options);
 ExitStatus import_netlist(const ImportOptions& options);
 ExitStatus sweep_board(const SweepOptions& options);
+ExitStatus tell_ohms(const OhmsOptions& options);
 ExitStatus list_serial_ports();
 ExitStatus simulate_tester(const SimulateOptions& options);
 ExitStatus zero_tester(const ZeroOptions& options);
