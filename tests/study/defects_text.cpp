@@ -21,7 +21,7 @@ std::string segment_of(const Board& board, const Planted& planted) {
 }
 
 std::string part_value(const Board& board, PartId part, double ohm) {
-  return std::isfinite(ohm) ? fmt::format("{{part: {}, value: {} ohm}}", board[part].name, ohm)
+  return std::isfinite(ohm) ? fmt::format("{{part: {}, value: {:.6g} ohm}}", board[part].name, ohm)
                             : fmt::format("{{part: {}, value: open}}", board[part].name);
 }
 
@@ -41,20 +41,20 @@ std::string line_of(const Board& board, const Planted& planted) {
       return fmt::format("{{split: {}, off: [{}]}}", board[planted.net].name,
                          points_of(board, planted));
     case DefectKind::short_circuit:
-      return fmt::format("{{short: {}, value: {} ohm}}", pair_of(board, planted.a, planted.b),
+      return fmt::format("{{short: {}, value: {:.6g} ohm}}", pair_of(board, planted.a, planted.b),
                          planted.ohm);
     case DefectKind::high_resistance:
-      return fmt::format("{{high resistance: {}, value: {} ohm}}", segment_of(board, planted),
+      return fmt::format("{{high resistance: {}, value: {:.6g} ohm}}", segment_of(board, planted),
                          planted.ohm);
     case DefectKind::leakage:
-      return fmt::format("{{leakage: {}, value: {} ohm}}", pair_of(board, planted.a, planted.b),
+      return fmt::format("{{leakage: {}, value: {:.6g} ohm}}", pair_of(board, planted.a, planted.b),
                          planted.ohm);
     case DefectKind::part:
       return part_value(board, planted.part, planted.ohm);
     case DefectKind::no_contact:
       return fmt::format("{{no contact: {}, stays: {}}}", board[planted.point].name, planted.stays);
     case DefectKind::intermittent:
-      return fmt::format("{{intermittent: {}, open for: {} s, every: {} s}}",
+      return fmt::format("{{intermittent: {}, open for: {:.6g} s, every: {:.6g} s}}",
                          segment_of(board, planted), planted.open_s, planted.every_s);
   }
   return "";

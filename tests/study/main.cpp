@@ -25,7 +25,7 @@ using namespace padwalk::study;
 
 constexpr const char* kDefaultKinds = "open,split,short,contact";
 constexpr const char* kDefaultBench = "ideal";
-constexpr std::size_t kTroublesShown = 50;
+constexpr std::size_t kLinesShown = 30;
 
 std::optional<DefectKind> find_kind(const std::string& name) {
   for (std::size_t i = 0; i < kDefectKinds; ++i) {
@@ -86,6 +86,29 @@ std::vector<std::optional<BoardRun>> run_all(const Options& options,
   return runs;
 }
 
+/// The first few of many sentences, each behind the number of its board.
+class Lines {
+ public:
+  void add(std::uint64_t board, const std::vector<std::string>& sentences) {
+    for (const std::string& sentence : sentences) {
+      if (++count_ <= kLinesShown) {
+        text_ += fmt::format("  board {}: {}\n", board, sentence);
+      }
+    }
+  }
+  void print(const char* title) const {
+    if (count_ > 0) {
+      std::cout << fmt::format("{}: {}{}\n", title, count_,
+                               count_ > kLinesShown ? ", the first of them" : "")
+                << text_;
+    }
+  }
+
+ private:
+  std::size_t count_ = 0;
+  std::string text_;
+};
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -139,22 +162,18 @@ int main(int argc, char** argv) {
   std::vector<std::string> errors;
   const std::vector<std::optional<BoardRun>> runs = run_all(options, errors);
   Tally tally;
-  std::size_t troubles = 0;
+  Lines troubles;
+  Lines others;
   for (std::size_t i = 0; i < runs.size(); ++i) {
-    if (!runs[i]) {
-      continue;
+    if (runs[i]) {
+      std::cout << runs[i]->text;
+      troubles.add(options.first + i, runs[i]->score.troubles);
+      others.add(options.first + i, runs[i]->score.others);
+      tally.add(*runs[i]);
     }
-    std::cout << runs[i]->text;
-    for (const std::string& trouble : runs[i]->score.troubles) {
-      if (++troubles <= kTroublesShown) {
-        std::cout << fmt::format("board {}: {}\n", options.first + i, trouble);
-      }
-    }
-    tally.add(*runs[i]);
   }
-  if (troubles > kTroublesShown) {
-    std::cout << fmt::format("… and {} more\n", troubles - kTroublesShown);
-  }
+  others.print("seen by the oracle and not found, beside opens and shorts");
+  troubles.print("broken promises");
   for (const std::string& error : errors) {
     std::cout << error << '\n';
   }

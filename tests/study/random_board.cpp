@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <string>
 #include <vector>
 
@@ -82,7 +83,7 @@ class BoardMaker {
       at_ = {at_.x + kColumnMm, kBoardHeightMm};
     }
     const Xy here = at_;
-    at_.y -= height + 4;
+    at_.y = std::round((at_.y - height - 4) * 100) / 100;
     return here;
   }
 

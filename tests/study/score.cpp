@@ -87,7 +87,8 @@ class Scorer {
       judge_between(planted, alone_[i], judged);
     }
     for (const Finding& finding : findings()) {
-      if (!concerns(finding, planted)) {
+      if (!concerns(finding, planted) ||
+          (judged.seen == Seen::no && concerns_another(finding, i))) {
         continue;
       }
       const bool right = satisfies(finding.kind, planted, judged.wanted);
@@ -97,21 +98,27 @@ class Scorer {
       judged.found = judged.found || right;
     }
     if (judged.seen == Seen::yes && !judged.found) {
-      const bool open = judged.wanted == FindingKind::open;
-      const bool shorted =
-          judged.wanted == FindingKind::short_circuit && planted.kind == DefectKind::short_circuit;
-      score_.missed_opens += open;
-      score_.missed_shorts += shorted;
-      trouble(fmt::format(
-          "{}: expected as {}, {}", planted_text(board_, planted), finding_kind_name(judged.wanted),
-          judged.reported ? fmt::format("found as {}", finding_kind_name(*judged.reported))
-                          : "not found"));
+      note_missed(planted, judged);
     }
     if (judged.seen == Seen::yes && judged.found && judged.wanted == FindingKind::open &&
         is_single_break(i)) {
       check_suspects(planted);
     }
     score_.planted.push_back(judged);
+  }
+
+  void note_missed(const Planted& planted, const Judged& judged) {
+    const bool open = judged.wanted == FindingKind::open;
+    const bool shorted =
+        judged.wanted == FindingKind::short_circuit && planted.kind == DefectKind::short_circuit;
+    score_.missed_opens += open;
+    score_.missed_shorts += shorted;
+    (open || shorted ? score_.troubles : score_.others)
+        .push_back(fmt::format("{}: expected as {}, {}", planted_text(board_, planted),
+                               finding_kind_name(judged.wanted),
+                               judged.reported
+                                   ? fmt::format("found as {}", finding_kind_name(*judged.reported))
+                                   : "not found"));
   }
 
   void judge_in_net(const Planted& planted, const Oracle& alone, Judged& judged) const {
@@ -194,6 +201,15 @@ class Scorer {
            std::any_of(pairs.begin(), pairs.end(), [&](const auto& pair) {
              return holds(finding, pair.first) && holds(finding, pair.second);
            });
+  }
+
+  bool concerns_another(const Finding& finding, std::size_t i) const {
+    for (std::size_t j = 0; j < planted_.size(); ++j) {
+      if (j != i && concerns(finding, planted_[j])) {
+        return true;
+      }
+    }
+    return false;
   }
 
   /// A part that reads low and a leak beside it are the same to a tester.

@@ -28,6 +28,7 @@ struct Judged {
 struct BoardScore {
   std::vector<Judged> planted;
   std::vector<std::string> troubles;  ///< broken promises, a sentence each
+  std::vector<std::string> others;    ///< what else should have been found and was not
   std::size_t missed_opens = 0;       ///< surely seen, and not found as one
   std::size_t missed_shorts = 0;
   std::size_t false_findings = 0;
