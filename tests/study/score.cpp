@@ -153,7 +153,9 @@ class Scorer {
       }
     };
     if (planted.part == kNoPart) {
-      add(planted.a, planted.b);
+      if (planted.a != kNoPlace) {
+        add(planted.a, planted.b);
+      }
       return pairs;
     }
     const Part& part = board_[planted.part];
@@ -288,11 +290,12 @@ class Scorer {
       if (j == i) {
         continue;
       }
-      if (inside_a_net(other)
-              ? other.net == net
-              : std::any_of(pairs_of(other).begin(), pairs_of(other).end(), [&](const auto& pair) {
-                  return pair.first.net == net || pair.second.net == net;
-                })) {
+      const auto pairs = pairs_of(other);
+      const bool between =
+          !inside_a_net(other) && std::any_of(pairs.begin(), pairs.end(), [&](const auto& pair) {
+            return pair.first.net == net || pair.second.net == net;
+          });
+      if (between || (inside_a_net(other) && other.net == net)) {
         return false;
       }
     }
