@@ -45,7 +45,7 @@ std::string check_kind(const std::string& name) {
   for (std::size_t i = 0; i < kDefectKinds; ++i) {
     known += fmt::format(", {}", defect_kind_name(static_cast<DefectKind>(i)));
   }
-  return fmt::format("--kinds: there is no kind {}; there are {}", name, known);
+  return fmt::format("there is no kind {}; there are {}", name, known);
 }
 
 struct Options {
