@@ -2,6 +2,7 @@
 #include "graph/part_faults.hpp"
 
 #include <algorithm>
+#include <array>
 #include <boost/pending/disjoint_sets.hpp>
 #include <cmath>
 #include <limits>
@@ -9,15 +10,21 @@
 #include <optional>
 #include <set>
 #include <string>
+#include <string_view>
 
 #include "graph/network_change.hpp"
 #include "graph/network_faults.hpp"
-#include "graph/part_ohms.hpp"
+#include "graph/values.hpp"
 
 namespace padwalk::graph {
 
 namespace {
 
+// Common practice, no source: what parts of any age are taken to have.
+constexpr double kTolerance = 0.05;
+constexpr double kAgeing = 0.01;
+constexpr double kTieOhm = 10;      // fuses of small ratings have several
+constexpr double kCoilOhm = 100;    // chokes
 constexpr double kCopperOhm = 0.5;  // copper and contacts beside the parts
 /// A small diode has about 0.6 Mohm and more at 0.2 V (computed from 0.6 V at 1 mA and 115 mV a
 /// decade); the path here goes through two.
@@ -27,6 +34,55 @@ constexpr double kClosedOhm = 0.1;
 constexpr double kSeenUpToOhm = 1e6;     // at 0.2 V more cannot be told from nothing
 constexpr double kCurrentLikeOhm = 1e4;  // above, the error is one of current
 constexpr double kSigmas = 3;
+
+/// Silicon diodes by type; from memory. Others may conduct at the test voltage.
+bool is_silicon(std::string_view type) {
+  constexpr std::array<std::string_view, 7> kBegin = {"1N4148", "1N4448", "1N914", "1N400",
+                                                      "1N540",  "BAV2",   "BAS16"};
+  return std::any_of(kBegin.begin(), kBegin.end(),
+                     [&](std::string_view begin) { return type.substr(0, begin.size()) == begin; });
+}
+
+double tolerance_of(const Board& board, PartId part) {
+  const std::string& stated = board.description().parts[index(part)].tolerance;
+  return std::max(kTolerance, parse_value(stated, Unit::fraction).value_or(0)) + kAgeing;
+}
+
+/// The range of one link as an edge; u and v are set by the caller.
+NetworkEdge range_of(const Board& board, const PartLink& link) {
+  const auto edge = [](double low_ohm, double ohm, double high_ohm, bool known) {
+    return NetworkEdge{0, 0, 1 / high_ohm, 1 / ohm, 1 / low_ohm, known, known};
+  };
+  constexpr double kClosed = 1 / kMostSiemens;
+  constexpr double kAbsent = 1 / kLeastSiemens;
+  const Part& part = board[link.part];
+  switch (part.kind) {
+    case PartKind::resistor:
+    case PartKind::network:
+      if (link.ohm && *link.ohm > kClosed) {
+        const double tolerance = tolerance_of(board, link.part);
+        return edge(*link.ohm * (1 - std::min(tolerance, 0.9)), *link.ohm,
+                    *link.ohm * (1 + tolerance), true);
+      }
+      return link.ohm ? edge(kClosed, kClosed, kTieOhm, true)
+                      : edge(kClosed, kAbsent, kAbsent, false);
+    case PartKind::link:
+    case PartKind::fuse:
+    case PartKind::switch_:
+      return edge(kClosed, kClosed, kTieOhm, true);
+    case PartKind::inductor:
+      return edge(kClosed, kClosed, kCoilOhm, true);
+    case PartKind::diode:
+      if (is_silicon(part.type)) {
+        NetworkEdge junction = edge(kJunctionOhm, kAbsent, kAbsent, true);
+        junction.may_change = false;
+        return junction;
+      }
+      [[fallthrough]];
+    default:
+      return edge(kClosed, kAbsent, kAbsent, false);
+  }
+}
 
 /// What the truth can be, given this reading.
 NetworkReading bounds_of(const PairReading& reading) {

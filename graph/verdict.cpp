@@ -5,7 +5,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <memory>
 #include <string_view>
+
+#include "graph/copper_ohms.hpp"
 
 namespace padwalk::graph {
 
@@ -65,11 +68,13 @@ double good_up_to_ohm(NetRole role, double expected_ohm) {
 }
 
 OhmLimit good_limit(const Board& board, const Limits& limits) {
-  return [&board, limits](PointId a, PointId b) {
+  const auto copper = std::make_shared<CopperOhms>(board);
+  return [&board, limits, copper](PointId a, PointId b) {
     if (board[a].net != board[b].net || board[a].net == kNoNet) {
       return limits.short_up_to_ohm;
     }
-    return limits.continuity_ohm.value_or(good_up_to_ohm(board[board[a].net].role, 0));
+    return limits.continuity_ohm.value_or(
+        good_up_to_ohm(board[board[a].net].role, copper->between(a, b)));
   };
 }
 

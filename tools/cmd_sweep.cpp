@@ -67,6 +67,23 @@ void print_hookup(std::ostream& out, const graph::Board& board, const graph::Hoo
                      board[leads.front().point].name, board[leads.back().point].name);
 }
 
+/// Takes the points of these nets off the list of what is measured; their leads stay on.
+void leave_out(const graph::Board& board, const std::vector<std::string>& names,
+               SweepReport& report) {
+  for (const std::string& name : names) {
+    const std::optional<graph::NetId> net = board.find_net(name);
+    if (!net) {
+      throw UsageError(
+          fmt::format("--leave-out {}: the board has no net of that name; 'padwalk check' lists "
+                      "them",
+                      name));
+    }
+    report.left_out.push_back(*net);
+    std::erase_if(report.hookup.leads,
+                  [&](const graph::Lead& lead) { return board[lead.point].net == *net; });
+  }
+}
+
 /// Says for each silent point on which lead it is.
 void name_leads(SweepReport& report) {
   for (graph::PointNote& note : report.result.no_contact) {
@@ -97,16 +114,23 @@ ExitStatus sweep_board(const SweepOptions& options) {
     throw UsageError(
         fmt::format("{}: there are fewer than two points to attach a lead to", options.board));
   }
+  const graph::Hookup whole = report.hookup;
+  leave_out(board, options.leave_out, report);
+  if (report.hookup.leads.size() < 2) {
+    throw UsageError("--leave-out leaves fewer than two points to measure");
+  }
   report.groups = graph::count_groups(board, report.hookup.points());
 
-  TesterConnection connection(board, report.hookup,
-                              {options.port, options.simulate, options.defects, options.channels});
+  TesterConnection connection(board, whole,
+                              {options.port, options.simulate, options.defects, options.channels,
+                               options.power_limit_volt});
+  report.zero = connection.zero();
   report.port = connection.label();
   report.tester = connection.session().capabilities();
 
   const StopOnInterrupt stopping;
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
-  print_hookup(text, board, report.hookup);
+  print_hookup(text, board, whole);
   text.flush();
 
   TerminalPerson at_terminal(text);

@@ -2,7 +2,10 @@
 #include "tools/measure.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <unordered_map>
+
+#include "graph/deciding.hpp"
 
 namespace padwalk::tools {
 
@@ -18,6 +21,18 @@ session::Purpose to_session(graph::Purpose purpose) {
       return session::Purpose::follow;
   }
   return session::Purpose::continuity;
+}
+
+/// A whole board may be called faulty wrongly once in so many sweeps.
+constexpr double kBoardRisk = 1e-3;
+/// What a filling capacitor hides is read again so often, two seconds each time.
+constexpr int kVisits = 3;
+
+/// The limit that a reading will be held against, for the session's care. Units: ohm; 0: none.
+double limit_of(const graph::Band& band) {
+  return band.at_least_ohm > 0             ? band.at_least_ohm
+         : std::isfinite(band.at_most_ohm) ? band.at_most_ohm
+                                           : 0;
 }
 
 /// One hookup's sweep.
@@ -37,7 +52,9 @@ class Sweep {
     if (!power_check()) {
       return;
     }
+    ratio_ = graph::ratio_for(kBoardRisk, 2 * report_.hookup.leads.size());
     graph::ScanLimits limits;
+    limits.good_ohm = graph::good_limit(board_, report_.limits);
     limits.isolation_ohm = report_.limits.isolation_ohm;
     limits.same_net_ohm = report_.limits.open_above_ohm;
     limits.short_ohm = report_.limits.short_up_to_ohm;
@@ -55,7 +72,7 @@ class Sweep {
     report_.measured.readings = scan.readings();
     report_.measured.readings.insert(report_.measured.readings.end(), partial_.begin(),
                                      partial_.end());
-    report_.measured.joined_by_parts = scan.joined_by_parts();
+    report_.measured.nets = scan.net_readings();
     report_.measured.interrupted =
         report_.interrupted || report_.refused || !report_.failure.empty();
     report_.counts = scan.counts();
@@ -68,15 +85,17 @@ class Sweep {
   bool note_power_check(const session::PowerCheck& check) {
     report_.power_readings += check.readings;
     report_.power_limit_volt = check.limit_volt;
+    report_.hum_volt = std::max(report_.hum_volt, check.hum_volt);
     if (check.passed) {
       return true;
     }
     report_.refused = true;
+    report_.tied_ohm = check.tied_ohm;
     for (const session::LiveChannel& live : check.live) {
       const auto lead = std::find_if(
           report_.hookup.leads.begin(), report_.hookup.leads.end(),
           [&](const graph::Lead& candidate) { return candidate.channel == live.channel; });
-      report_.live.push_back({lead->point, live.volt});
+      report_.live.push_back({lead->point, live.volt, live.rms_volt, live.kind});
     }
     return false;
   }
@@ -95,7 +114,7 @@ class Sweep {
       if (session_.needs_power_check() && !power_check()) {
         return false;
       }
-      scan.record(read(wanted));
+      scan.record(decide(wanted));
     }
   }
 
@@ -122,6 +141,40 @@ class Sweep {
     }
   }
 
+  /// Reads all of it until each reading is decided.
+  std::vector<graph::Reading> decide(const std::vector<graph::WantedReading>& wanted) {
+    graph::Deciding deciding(wanted, ratio_);
+    for (auto round = deciding.next(); !round.empty(); round = deciding.next()) {
+      deciding.record(read(round));
+    }
+    report_.repeated += deciding.repeated();
+    std::vector<graph::Reading> readings = std::move(deciding).decided();
+    come_back(readings);
+    return readings;
+  }
+
+  /// What a capacitor hid is looked at again, after all else of the round.
+  void come_back(std::vector<graph::Reading>& readings) {
+    for (int visit = 0; visit < kVisits; ++visit) {
+      std::vector<graph::WantedReading> again;
+      std::vector<std::size_t> which;
+      for (std::size_t i = 0; i < readings.size(); ++i) {
+        if (!readings[i].settled && !readings[i].wanted.expected.holds(readings[i].ohm)) {
+          again.push_back(readings[i].wanted);
+          which.push_back(i);
+        }
+      }
+      if (again.empty()) {
+        return;
+      }
+      report_.repeated += again.size();
+      const std::vector<graph::Reading> later = read(again);
+      for (std::size_t k = 0; k < which.size(); ++k) {
+        readings[which[k]] = later[k];
+      }
+    }
+  }
+
   std::vector<graph::Reading> read(const std::vector<graph::WantedReading>& wanted) {
     const auto to_channels = [&](const std::vector<graph::PointId>& points) {
       std::vector<session::Channel> channels;
@@ -136,7 +189,8 @@ class Sweep {
     for (const graph::WantedReading& one : wanted) {
       requests.push_back(
           {to_channels(one.source), to_channels(one.sink), to_session(one.purpose),
-           one.sense == graph::kNoPoint ? session::Channel{0} : channel_of_.at(one.sense)});
+           one.sense == graph::kNoPoint ? session::Channel{0} : channel_of_.at(one.sense),
+           limit_of(one.expected)});
     }
     try {
       return to_readings(wanted, session_.measure(requests));
@@ -153,8 +207,11 @@ class Sweep {
     std::vector<graph::Reading> readings;
     readings.reserve(measured.size());
     for (std::size_t i = 0; i < measured.size(); ++i) {
-      readings.push_back(
-          {wanted[i], measured[i].ohm, measured[i].uncertainty_ohm, measured[i].volt});
+      const session::Measurement& one = measured[i];
+      graph::Reading reading{wanted[i], one.ohm, one.uncertainty_ohm, one.volt};
+      reading.settled = one.settled;
+      reading.number = !one.clipped && !one.emf;
+      readings.push_back(std::move(reading));
     }
     return readings;
   }
@@ -166,6 +223,7 @@ class Sweep {
   SweepReport& report_;
   std::unordered_map<graph::PointId, session::Channel> channel_of_;
   std::vector<session::Channel> channels_;
+  double ratio_ = 2;                     ///< of likelihoods, at which a reading is decided
   std::vector<graph::Reading> partial_;  ///< of a round that the tester did not finish
 };
 

@@ -56,6 +56,19 @@ void add_tester_choice(CLI::App& verb, Options& options) {
 void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask) {
   sweep.add_option("BOARD", options.board, "the board file (board/1)")->required();
   add_tester_choice(sweep, options);
+  sweep
+      .add_option("--leave-out", options.leave_out,
+                  "nets that are live and shall stay so: nothing of them is driven or judged")
+      ->type_name("NET")
+      ->expected(1)
+      ->take_all();
+  sweep
+      .add_option_function<double>(
+          "--rest-limit",
+          [&options](const double& millivolt) { options.power_limit_volt = millivolt / 1000; },
+          "millivolts that count as at rest, recorded in the result; default 15")
+      ->type_name("MV")
+      ->check(CLI::Range(15.0, 150.0));
   sweep.add_flag("--quick", options.quick,
                  "fewer settings: tells open from closed, sees no weak joint");
   sweep

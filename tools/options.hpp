@@ -8,6 +8,7 @@
 #include <optional>
 #include <stdexcept>
 #include <string>
+#include <vector>
 
 namespace padwalk::tools {
 
@@ -46,6 +47,8 @@ struct SweepOptions {
   std::uint16_t channels = 0;  ///< of the simulated tester; 0: as many as the board needs
   bool quick = false;
   std::optional<bool> ask;
+  std::vector<std::string> leave_out;  ///< names of nets that are not to be driven
+  double power_limit_volt = 0.015;
   std::string json;  ///< file name, "-" for standard output, empty for none
 };
 

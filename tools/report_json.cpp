@@ -50,17 +50,31 @@ Json names(const Board& board, const std::vector<graph::PointId>& points) {
   return json;
 }
 
+Json parts(const Board& board, const std::vector<graph::PartId>& ids) {
+  Json json = Json::array();
+  for (const graph::PartId id : ids) {
+    json.push_back(board[id].name);
+  }
+  return json;
+}
+
 void add_open(const Board& board, const graph::Finding& finding, Json& json) {
   json["net"] = board[finding.nets.front()].name;
   json["pieces"] = Json::array();
   for (const std::vector<graph::PointId>& piece : finding.pieces) {
     json["pieces"].push_back(names(board, piece));
   }
+  if (!finding.beside.empty()) {
+    json["beside"] = parts(board, finding.beside);
+  }
   json["breaks"] = finding.open.breaks;
   if (finding.open.contradiction) {
     json["contradiction"] = true;
   }
   json["ohm"] = number(finding.ohm);
+  if (finding.kind != graph::FindingKind::open) {
+    json["uncertainty_ohm"] = number(finding.uncertainty_ohm);
+  }
   json["volt"] = finding.volt;
   json["suspects"] = Json::array();
   for (const graph::OpenSuspect& suspect : finding.open.suspects) {
@@ -83,6 +97,25 @@ void add_open(const Board& board, const graph::Finding& finding, Json& json) {
         {"point", board.place_name(*finding.open.next_touch)},
         {"side", side == graph::Side::unknown ? Json(nullptr) : Json(graph::side_name(side))}};
   }
+}
+
+/// What a part reads, or what leaks beside parts.
+void add_fault(const Board& board, const graph::Finding& finding, Json& json) {
+  if (!finding.pull_first.empty()) {
+    json["pull_first"] = parts(board, finding.pull_first);
+  }
+  if (!finding.fault) {
+    return;
+  }
+  const graph::PartFault& fault = *finding.fault;
+  if (fault.part != graph::kNoPart) {
+    json["part"] = board[fault.part].name;
+  }
+  json["candidates"] = parts(board, fault.candidates);
+  json["measured_ohm"] = number(fault.measured_ohm);
+  json["expected_ohm"] = number(fault.expected_ohm);
+  json["expected_low_ohm"] = number(fault.expected_low_ohm);
+  json["expected_high_ohm"] = number(fault.expected_high_ohm);
 }
 
 void add_short(const Board& board, const graph::Finding& finding, Json& json) {
@@ -113,10 +146,12 @@ Json findings(const Board& board, const std::vector<graph::Finding>& all) {
     Json one;
     one["id"] = finding.id;
     one["kind"] = graph::finding_kind_name(finding.kind);
-    if (finding.kind == graph::FindingKind::open) {
-      add_open(board, finding, one);
-    } else {
+    if (finding.pieces.empty() || finding.kind == graph::FindingKind::short_circuit ||
+        finding.fault) {
       add_short(board, finding, one);
+      add_fault(board, finding, one);
+    } else {
+      add_open(board, finding, one);
     }
     json.push_back(std::move(one));
   }
@@ -129,6 +164,30 @@ Json notes(const Board& board, const std::vector<graph::PointNote>& all) {
     json.push_back({{"point", board[note.point].name}, {"why", note.why}});
   }
   return json;
+}
+
+/// The zero that was used; null where the tester's own figures stood in.
+Json zeroed(const session::Zero& zero) {
+  if (zero.date.empty()) {
+    return nullptr;
+  }
+  return {{"date", zero.date},
+          {"age_hours", zero.age_hours},
+          {"lead_ohm", zero.lead_ohm},
+          {"contact_ohm", zero.contact_ohm},
+          {"leak_ampere", zero.leak_ampere}};
+}
+
+std::string_view live_kind(session::LiveKind kind) {
+  switch (kind) {
+    case session::LiveKind::source:
+      return "source";
+    case session::LiveKind::weak_source:
+      return "weak source";
+    case session::LiveKind::alternating:
+      return "alternating";
+  }
+  return "";
 }
 
 /// What was read between two single points, for a sweep that did not come to its end.
@@ -159,7 +218,7 @@ void write_json(std::ostream& out, const Board& board, const SweepReport& report
                     {"unit", report.tester.unit},
                     {"firmware", report.tester.firmware},
                     {"channels", report.tester.channels},
-                    {"zeroed", nullptr}};
+                    {"zeroed", zeroed(report.zero)}};
   const std::string& limit_class = board.description().limit_class;
   json["limits"] = {{"isolation_ohm", report.limits.isolation_ohm},
                     {"open_above_ohm", report.limits.open_above_ohm},
@@ -171,7 +230,16 @@ void write_json(std::ostream& out, const Board& board, const SweepReport& report
   json["readings"] = {{"power_check", report.power_readings},
                       {"scan", report.counts.scan},
                       {"confirm", report.counts.confirm},
+                      {"repeat", report.repeated},
                       {"retry", report.link.retries}};
+  json["rest_limit_volt"] = report.power_limit_volt;
+  json["hum_volt"] = report.hum_volt;
+  if (!report.left_out.empty()) {
+    json["left_out"] = Json::array();
+    for (const graph::NetId net : report.left_out) {
+      json["left_out"].push_back(board[net].name);
+    }
+  }
   json["settings"] = report.link.settings;
   json["rounds"] = report.link.rounds;
   json["seconds"] = report.seconds;
@@ -186,7 +254,13 @@ void write_json(std::ostream& out, const Board& board, const SweepReport& report
   if (report.refused) {
     json["live"] = Json::array();
     for (const LivePoint& live : report.live) {
-      json["live"].push_back({{"point", board[live.point].name}, {"volt", live.volt}});
+      json["live"].push_back({{"point", board[live.point].name},
+                              {"volt", live.volt},
+                              {"rms_volt", live.rms_volt},
+                              {"kind", live_kind(live.kind)}});
+    }
+    if (report.tied_ohm) {
+      json["tied_ohm"] = *report.tied_ohm;
     }
   }
   if (!report.failure.empty()) {

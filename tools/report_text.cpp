@@ -68,9 +68,34 @@ std::string suspect_text(const Board& board, const graph::OpenSuspect& suspect) 
   return {};
 }
 
+std::string part_list(const Board& board, const std::vector<graph::PartId>& parts) {
+  std::string text;
+  for (std::size_t i = 0; i < std::min(parts.size(), kMostPoints); ++i) {
+    text += (i == 0 ? "" : ", ") + board[parts[i]].name;
+  }
+  return parts.size() > kMostPoints
+             ? fmt::format("{} and {} more", text, parts.size() - kMostPoints)
+             : text;
+}
+
+void write_pull_first(std::ostream& out, const Board& board, const Finding& finding) {
+  if (!finding.pull_first.empty()) {
+    fmt::print(out, "      pull first, one at a time, and sweep again: {}\n",
+               part_list(board, finding.pull_first));
+  }
+}
+
 void write_open(std::ostream& out, const Board& board, const Finding& finding) {
-  fmt::print(out, "{}  OPEN   net {} is in {} pieces", finding.id, board[finding.nets.front()].name,
-             finding.pieces.size());
+  if (finding.kind == FindingKind::open) {
+    fmt::print(out, "{}  OPEN   net {} is in {} pieces", finding.id,
+               board[finding.nets.front()].name, finding.pieces.size());
+  } else {
+    fmt::print(out, "{}  {}  net {}: {} pieces, {} ± {} between them at {:.1f} V", finding.id,
+               finding.kind == FindingKind::intermittent ? "INTERMITTENT" : "HIGH RESISTANCE",
+               board[finding.nets.front()].name, finding.pieces.size(),
+               graph::ohm_text(finding.ohm), graph::ohm_text(finding.uncertainty_ohm),
+               finding.volt);
+  }
   fmt::print(out, "{}\n",
              finding.open.breaks == 1   ? ": one break"
              : finding.open.breaks == 2 ? ": two breaks"
@@ -78,6 +103,13 @@ void write_open(std::ostream& out, const Board& board, const Finding& finding) {
                                         : "");
   for (const std::vector<graph::PointId>& piece : finding.pieces) {
     fmt::print(out, "      piece: {}\n", list(board, piece));
+  }
+  if (!finding.beside.empty()) {
+    fmt::print(out, "      {} reads so: the copper beside it is open, most likely\n",
+               part_list(board, finding.beside));
+  }
+  if (finding.kind == FindingKind::intermittent) {
+    fmt::print(out, "      it went to and fro; flex and tap the board there, and sweep again\n");
   }
   if (finding.open.contradiction) {
     fmt::print(out,
@@ -107,7 +139,7 @@ void write_open(std::ostream& out, const Board& board, const Finding& finding) {
   }
 }
 
-void write_short(std::ostream& out, const Board& board, const Finding& finding) {
+std::string nets_of(const Board& board, const Finding& finding) {
   std::vector<std::string> joined;
   for (const graph::NetId net : finding.nets) {
     joined.push_back("net " + board[net].name);
@@ -115,9 +147,10 @@ void write_short(std::ostream& out, const Board& board, const Finding& finding) 
   for (const graph::PointId point : finding.in_no_net) {
     joined.push_back(board[point].name + ", which is in no net");
   }
-  fmt::print(out, "{}  SHORT  {} are joined: {} ± {} at {:.1f} V\n", finding.id,
-             fmt::join(joined, " and "), graph::ohm_text(finding.ohm),
-             graph::ohm_text(finding.uncertainty_ohm), finding.volt);
+  return fmt::format("{}", fmt::join(joined, " and "));
+}
+
+void write_gaps(std::ostream& out, const Board& board, const Finding& finding) {
   for (const graph::GapSuspect& gap : finding.gaps) {
     fmt::print(out, "      {:<14}  {} and {}, {:.2g} mm apart\n",
                likelihood(gap.likelihood, finding.gaps.size() == 1), board.place_name(gap.a),
@@ -126,6 +159,57 @@ void write_short(std::ostream& out, const Board& board, const Finding& finding) 
   if (finding.gaps.empty()) {
     fmt::print(out, "      the file gives no positions, so there is no guess where\n");
   }
+}
+
+void write_short(std::ostream& out, const Board& board, const Finding& finding) {
+  fmt::print(out, "{}  SHORT  {} are joined: {} ± {} at {:.1f} V\n", finding.id,
+             nets_of(board, finding), graph::ohm_text(finding.ohm),
+             graph::ohm_text(finding.uncertainty_ohm), finding.volt);
+  write_gaps(out, board, finding);
+  if (finding.fault) {
+    fmt::print(out, "      or a part between them: {}\n",
+               part_list(board, finding.fault->candidates));
+  }
+  write_pull_first(out, board, finding);
+}
+
+std::string expected_text(const graph::PartFault& fault) {
+  return fmt::format("its parts explain {} to {}", graph::ohm_text(fault.expected_low_ohm),
+                     graph::ohm_text(fault.expected_high_ohm));
+}
+
+void write_leakage(std::ostream& out, const Board& board, const Finding& finding) {
+  fmt::print(out, "{}  LEAKAGE  {}: {} ± {} at {:.1f} V\n", finding.id, nets_of(board, finding),
+             graph::ohm_text(finding.ohm), graph::ohm_text(finding.uncertainty_ohm), finding.volt);
+  if (finding.fault && std::isfinite(finding.fault->expected_ohm)) {
+    fmt::print(out, "      the pair reads {}; {}\n", graph::ohm_text(finding.fault->measured_ohm),
+               expected_text(*finding.fault));
+  }
+  write_gaps(out, board, finding);
+  if (finding.fault && !finding.fault->candidates.empty()) {
+    fmt::print(out, "      or a part between them: {}\n",
+               part_list(board, finding.fault->candidates));
+  }
+  write_pull_first(out, board, finding);
+}
+
+void write_part(std::ostream& out, const Board& board, const Finding& finding) {
+  const graph::PartFault& fault = *finding.fault;
+  const graph::Part& part = board[fault.part];
+  fmt::print(out, "{}  PART  {} ({}{}{}) between {}: {}", finding.id, part.name,
+             graph::word_for(part.kind), part.ohm && *part.ohm > 0 ? ", " : "",
+             part.ohm && *part.ohm > 0 ? graph::ohm_text(*part.ohm) : "", nets_of(board, finding),
+             std::isfinite(finding.ohm)
+                 ? fmt::format("reads as {} ± {} at {:.1f} V\n", graph::ohm_text(finding.ohm),
+                               graph::ohm_text(finding.uncertainty_ohm), finding.volt)
+                 : std::string("reads as open\n"));
+  if (fault.candidates.size() > 1) {
+    fmt::print(out, "      the same would show if it were one of: {}\n",
+               part_list(board, fault.candidates));
+  }
+  fmt::print(out, "      {}lift one leg and meter it by itself\n",
+             fault.or_leaks.empty() ? "" : "or something bridges its nets; ");
+  write_pull_first(out, board, finding);
 }
 
 void write_notes(std::ostream& out, const Board& board, const char* heading,
@@ -143,15 +227,29 @@ void write_notes(std::ostream& out, const Board& board, const char* heading,
 }
 
 void write_refusal(std::ostream& out, const Board& board, const SweepReport& report) {
+  if (report.tied_ohm) {
+    fmt::print(out,
+               "REFUSED: the board is connected to the computer or to earth, through about {}.\n"
+               "Next: unplug it: no other cable on the board; laptop on its battery or behind an "
+               "isolator.\n",
+               graph::ohm_text(*report.tied_ohm));
+    return;
+  }
   fmt::print(out, "REFUSED: there is voltage on the board. Nothing {}was driven.\n",
              report.counts.scan == 0 ? "" : "more ");
   // Strongest first; the points of a net are one conductor.
   std::vector<std::pair<std::string, std::vector<graph::PointId>>> by_net;
   for (const LivePoint& live : report.live) {
     const graph::NetId net = board[live.point].net;
-    const std::string where =
-        fmt::format("{:+.2f} V {}", live.volt,
-                    net == graph::kNoNet ? "in no net" : "on net " + board[net].name);
+    const bool alternates = live.kind == session::LiveKind::alternating;
+    const std::string where = fmt::format(
+        "{} {}{}",
+        alternates ? fmt::format("{:.2f} V AC", live.rms_volt)
+                   : fmt::format("{:+.{}f} V", live.volt, std::abs(live.volt) < 0.1 ? 3 : 2),
+        net == graph::kNoNet ? "in no net" : "on net " + board[net].name,
+        live.kind == session::LiveKind::weak_source
+            ? " (weak: a cell of copper and electrolyte; clean and dry here)"
+            : "");
     const auto same = std::find_if(by_net.begin(), by_net.end(),
                                    [&](const auto& entry) { return entry.first == where; });
     (same == by_net.end() ? by_net.emplace_back(where, std::vector<graph::PointId>{}) : *same)
@@ -167,7 +265,8 @@ void write_refusal(std::ostream& out, const Board& board, const SweepReport& rep
       out,
       "Volts are read against the tester, through 1 Mohm a lead; the limit is {:.0f} mV.\n"
       "Next: mains plug out; is a memory or calibration kept alive by the cell? Read it out, "
-      "then\ntake the cell out; discharge big capacitors through a resistor; sweep again.\n",
+      "then\ntake the cell out; discharge big capacitors through a resistor; sweep again.\n"
+      "A net that must stay live: --leave-out NET measures the rest.\n",
       report.power_limit_volt * 1e3);
 }
 
@@ -195,6 +294,22 @@ std::string next_step(const Board& board, const SweepReport& report) {
   }
   if (!report.result.findings.empty()) {
     const Finding& first = report.result.findings.front();
+    if (!first.pull_first.empty()) {
+      return fmt::format("pull {} and sweep again ({}).", board[first.pull_first.front()].name,
+                         first.id);
+    }
+    if (first.kind == FindingKind::part) {
+      return fmt::format("lift one leg of {} and meter it ({}).", board[first.fault->part].name,
+                         first.id);
+    }
+    if (first.kind == FindingKind::leakage) {
+      return first.gaps.empty()
+                 ? fmt::format("clean and dry the board round net {} ({}), then sweep again.",
+                               board[first.nets.front()].name, first.id)
+                 : fmt::format("clean and dry between {} and {} ({}), then sweep again.",
+                               board.place_name(first.gaps.front().a),
+                               board.place_name(first.gaps.front().b), first.id);
+    }
     return first.open.suspects.empty()
                ? fmt::format("check the file against the board for net {} ({}).",
                              board[first.nets.front()].name, first.id)
@@ -228,14 +343,32 @@ void write_text(std::ostream& out, const Board& board, const SweepReport& report
     fmt::print(out, "INTERRUPTED: what was read until then is not judged.\n");
   }
   for (const Finding& finding : report.result.findings) {
-    if (finding.kind == FindingKind::open) {
-      write_open(out, board, finding);
-    } else {
-      write_short(out, board, finding);
+    switch (finding.kind) {
+      case FindingKind::open:
+      case FindingKind::high_resistance:
+      case FindingKind::intermittent:
+        write_open(out, board, finding);
+        break;
+      case FindingKind::short_circuit:
+        write_short(out, board, finding);
+        break;
+      case FindingKind::leakage:
+        write_leakage(out, board, finding);
+        break;
+      case FindingKind::part:
+        write_part(out, board, finding);
+        break;
     }
   }
   for (const graph::Cause& cause : report.result.causes) {
     fmt::print(out, "cause  {}\n", cause.why);
+  }
+  if (!report.left_out.empty()) {
+    std::string names;
+    for (const graph::NetId net : report.left_out) {
+      names += (names.empty() ? "" : ", ") + board[net].name;
+    }
+    fmt::print(out, "Left out, as you asked, neither driven nor judged: {}\n", names);
   }
   write_notes(out, board, "No contact", report.result.no_contact);
   write_notes(out, board, "Not judged", report.result.untested);
@@ -252,7 +385,8 @@ void write_text(std::ostream& out, const Board& board, const SweepReport& report
              : report.result.findings.empty() ? "No fault found, but not all could be judged"
                                               : "Tested",
              report.hookup.leads.size(), board.points().size(), report.groups,
-             report.counts.scan + report.counts.confirm, report.link.settings, report.seconds);
+             report.counts.scan + report.counts.confirm + report.repeated, report.link.settings,
+             report.seconds);
   fmt::print(out, "Next: {}\n", next_step(board, report));
 }
 

@@ -20,13 +20,16 @@ namespace padwalk::tools {
 /// A point with a voltage on it. Units: volt.
 struct LivePoint {
   graph::PointId point = graph::kNoPoint;
-  double volt = 0;
+  double volt = 0;      ///< mean
+  double rms_volt = 0;  ///< of what alternates
+  session::LiveKind kind = session::LiveKind::source;
 };
 
 struct SweepReport {
   std::string board_file;
   std::string port;
   session::Capabilities tester;
+  session::Zero zero;
   graph::Limits limits;
   graph::Hookup hookup;
   std::size_t groups = 0;
@@ -34,11 +37,15 @@ struct SweepReport {
   // power check
   bool refused = false;
   double power_limit_volt = 0;
-  std::vector<LivePoint> live;  ///< strongest first
+  std::vector<LivePoint> live;     ///< strongest first
+  std::optional<double> tied_ohm;  ///< the board is joined to the tester's ground
+  double hum_volt = 0;             ///< rms, the most that a lead picked up
+  std::vector<graph::NetId> left_out;
 
   // how it went
   std::size_t power_readings = 0;
   graph::ScanCounts counts;
+  std::size_t repeated = 0;  ///< readings taken again until they were decided
   session::Counters link;
   double seconds = 0;
   bool interrupted = false;

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include "tools/options.hpp"
+#include "tools/zero_file.hpp"
 
 namespace padwalk::tools {
 
@@ -31,7 +32,12 @@ TesterConnection::TesterConnection(const graph::Board& board, const graph::Hooku
   stream_ = transport::open_port(port);
   session::Options options;
   options.bare_board = !board.assembled();
+  options.power_limit_volt = choice.power_limit_volt;
   session_.emplace(*stream_, options);
+  if (const auto zero = load_zero(session_->capabilities().unit)) {
+    zero_ = *zero;
+    session_->set_zero(zero_);
+  }
   label_ = bench_ ? "simulated" : port;
   refuse_too_few_channels(hookup.leads.size(), session_->capabilities().channels, port);
 }

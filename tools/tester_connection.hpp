@@ -23,6 +23,7 @@ struct TesterChoice {
   bool simulate = false;
   std::string defects;         ///< with simulate; empty: a healthy board
   std::uint16_t channels = 0;  ///< of the simulated tester; 0: as many as the hookup needs
+  double power_limit_volt = 0.015;
 };
 
 class TesterConnection {
@@ -35,6 +36,8 @@ class TesterConnection {
   session::Session& session() { return *session_; }
   /// The simulated bench and the person beside it; null with a real tester.
   SimulatedBench* bench() { return bench_ ? &*bench_ : nullptr; }
+  /// What the tester was zeroed with, if ever.
+  const session::Zero& zero() const { return zero_; }
   /// For a report: the port, or "simulated".
   const std::string& label() const { return label_; }
 
@@ -42,6 +45,7 @@ class TesterConnection {
   std::optional<SimulatedBench> bench_;
   std::unique_ptr<transport::ByteStream> stream_;
   std::optional<session::Session> session_;
+  session::Zero zero_;
   std::string label_;
 };
 

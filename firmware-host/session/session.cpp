@@ -67,6 +67,10 @@ const Capabilities& Session::capabilities() const {
   return state_->capabilities;
 }
 
+void Session::set_zero(const Zero& zero) {
+  state_->options.zero = zero;
+}
+
 PowerCheck Session::power_check(std::span<const Channel> channels) {
   return state_->power_check(channels);
 }

@@ -148,6 +148,9 @@ class Session {
 
   const Capabilities& capabilities() const;
 
+  /// In place of that of the options, for a zero that is kept by unit id.
+  void set_zero(const Zero& zero);
+
   /// Loads `channels` to 0 V and reads them, hum told from sources; must pass before measure().
   /// Where it passes, all of them are driven to 0.2 V with nothing sunk, to see whether the board
   /// is connected to anything else. Errors: TesterError. Cost: 16 rounds, about 20 ms a channel.

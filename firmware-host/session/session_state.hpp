@@ -118,7 +118,7 @@ struct Session::State {
   // zeroing.cpp
   Idle measure_idle(std::span<const Channel> channels);
 
-  const Options options;
+  Options options;
   Link link;
   const wire::Ability ability;
   Runner runner;
