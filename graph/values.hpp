@@ -10,9 +10,9 @@
 namespace padwalk::graph {
 
 /// What kind of quantity a text is expected to be, and so which units it may carry.
-enum class Unit { ohm, farad, henry, metre, millimetre, volt, second, degree, fraction };
+enum class Unit { ohm, farad, henry, metre, millimetre, volt, ampere, second, degree, fraction };
 
-/// Reads a value in the unit named (ohm, F, H, m, mm, V, s, degree, 1). Letters of IEC 60062
+/// Reads a value in the unit named (ohm, F, H, m, mm, V, A, s, degree, 1). Letters of IEC 60062
 /// stand for the decimal point ("4k7", "0R47", "4n7"). A bare number is taken only where `unit` is
 /// degree. Lengths take mm, cm, m, um, inch, in, mil. Errors: nothing for what cannot be read.
 /// Source: IEC 60062 (letter and digit code for values).

@@ -2,12 +2,14 @@
 #include "tools/defects.hpp"
 
 #include <algorithm>
-#include <limits>
 #include <optional>
 #include <set>
 
 #include "graph/yaml_fields.hpp"
+#include "tools/defect_fields.hpp"
 #include "tools/defect_names.hpp"
+#include "tools/defects_bench.hpp"
+#include "tools/defects_parts.hpp"
 
 namespace padwalk::tools {
 
@@ -22,7 +24,9 @@ using graph::YamlFields;
 using graph::YamlNode;
 
 constexpr double kMaxVolt = 100;
-constexpr std::string_view kNotSimulated = "is not simulated by this version; leave it out";
+constexpr double kMaxHertz = 1000;
+// In the order of Junction, from its second.
+constexpr std::string_view kJunctions[] = {"silicon", "germanium", "Schottky"};
 
 class DefectsReader {
  public:
@@ -39,17 +43,15 @@ class DefectsReader {
   void read_leakage(const YamlNode& node);
   void read_high_resistance(const YamlNode& node);
   void read_voltage(const YamlNode& node);
-  void read_part(const YamlNode& node);
+  void read_part(const YamlNode& node) { tools::read_part(node, board_, defects_, diagnostics_); }
+  void read_switch(const YamlNode& node) {
+    tools::read_switch(node, board_, defects_, diagnostics_);
+  }
   void read_no_contact(const YamlNode& node);
-  void read_bench(const YamlNode& node);
+  void read_intermittent(const YamlNode& node);
+  void read_earthed(const YamlNode& node);
 
   void read_bridge(const YamlFields& fields, std::string_view key, std::optional<double> usual_ohm);
-  /// The value of `key` above zero; `usual` where the key is absent. Errors: a complaint.
-  std::optional<double> ohm(const YamlFields& fields, std::string_view key,
-                            std::optional<double> usual) const;
-  /// The value of a key that must be there.
-  const YamlNode* required(const YamlFields& fields, std::string_view key,
-                           std::string_view example) const;
 
   const Board& board_;
   graph::Diagnostics& diagnostics_;
@@ -59,7 +61,7 @@ class DefectsReader {
 
 struct Kind {
   std::string_view key;
-  void (DefectsReader::*read)(const YamlNode&);  ///< nullptr: known, but not simulated
+  void (DefectsReader::*read)(const YamlNode&);
 };
 
 Defects DefectsReader::read(const YamlNode& root) {
@@ -72,35 +74,9 @@ Defects DefectsReader::read(const YamlNode& root) {
     }
   }
   if (const YamlNode* bench = root.find("bench")) {
-    read_bench(*bench);
+    read_bench(*bench, defects_, diagnostics_);
   }
   return std::move(defects_);
-}
-
-std::optional<double> DefectsReader::ohm(const YamlFields& fields, std::string_view key,
-                                         std::optional<double> usual) const {
-  const YamlNode* node = fields.node().find(key);
-  if (node == nullptr) {
-    if (!usual) {
-      required(fields, key, "120k or 35 ohm");
-    }
-    return usual;
-  }
-  auto found = fields.value(*node, key, Unit::ohm, "120k or 35 ohm");
-  if (found && *found <= 0) {
-    fields.error(*node, fmt::format("{} is 0; expected more, such as 0.1 ohm", key));
-    found.reset();
-  }
-  return found;
-}
-
-const YamlNode* DefectsReader::required(const YamlFields& fields, std::string_view key,
-                                        std::string_view example) const {
-  const YamlNode* node = fields.node().find(key);
-  if (node == nullptr) {
-    fields.error(fields.node(), fmt::format("{0} is missing; expected {0}: {1}", key, example));
-  }
-  return node;
 }
 
 void DefectsReader::read_open(const YamlNode& node) {
@@ -166,7 +142,7 @@ void DefectsReader::read_split(const YamlNode& node) {
 void DefectsReader::read_bridge(const YamlFields& fields, std::string_view key,
                                 std::optional<double> usual_ohm) {
   const auto ends = names_.two_places(fields, key);
-  const auto value = ohm(fields, "value", usual_ohm);
+  const auto value = ohm_above_0(fields, "value", usual_ohm);
   if (ends && value) {
     defects_.bridges.push_back({ends->first, ends->second, *value});
   }
@@ -186,17 +162,40 @@ void DefectsReader::read_high_resistance(const YamlNode& node) {
   const YamlFields fields(node, "high resistance", {"high resistance", "value", "note"},
                           diagnostics_);
   const auto found = names_.segment(fields, "high resistance");
-  const auto value = ohm(fields, "value", std::nullopt);
+  const auto value = ohm_above_0(fields, "value", std::nullopt);
   if (found && value) {
     defects_.cuts.push_back({*found, *value});
   }
 }
 
+void DefectsReader::read_intermittent(const YamlNode& node) {
+  const YamlFields fields(node, "intermittent", {"intermittent", "open for", "every", "note"},
+                          diagnostics_);
+  const auto found = names_.segment(fields, "intermittent");
+  const auto open_s = duration(fields, "open for", "8 us");
+  const auto every_s = duration(fields, "every", "250 ms");
+  if (open_s && every_s && *open_s >= *every_s) {
+    fields.error(
+        *node.find("open for"),
+        fmt::format("open for is {} s and every is {} s; expected it shorter", *open_s, *every_s));
+  } else if (found && open_s && every_s) {
+    defects_.intermittents.push_back({*found, *open_s, *every_s});
+  }
+}
+
 void DefectsReader::read_voltage(const YamlNode& node) {
-  const YamlFields fields(node, "voltage", {"voltage", "value", "behind", "note"}, diagnostics_);
+  const YamlFields fields(node, "voltage",
+                          {"voltage", "value", "behind", "hertz", "through", "note"}, diagnostics_);
   const auto ends = names_.two_places(fields, "voltage");
-  const auto behind = ohm(fields, "behind", Defects::Source{}.ohm);
+  const auto behind = ohm_above_0(fields, "behind", Defects::Source{}.ohm);
   const YamlNode* value = required(fields, "value", "2.1 V");
+  Defects::Source source;
+  fields.read("hertz", source.hertz,
+              [&](const YamlNode& hertz) { return fields.number(hertz, "hertz", 1, kMaxHertz); });
+  fields.read("through", source.through, [&](const YamlNode& through) -> std::optional<Junction> {
+    const auto word = fields.word_of(through, "through", kJunctions);
+    return word ? std::optional(static_cast<Junction>(*word + 1)) : std::nullopt;
+  });
   if (value == nullptr) {
     return;
   }
@@ -204,24 +203,21 @@ void DefectsReader::read_voltage(const YamlNode& node) {
   if (volt && (*volt < -kMaxVolt || *volt > kMaxVolt)) {
     fields.error(*value, fmt::format("value is {} V; expected -100 to 100 V", *volt));
   } else if (ends && behind && volt) {
-    defects_.sources.push_back({ends->first, ends->second, *volt, *behind});
+    source.a = ends->first;
+    source.b = ends->second;
+    source.volt = *volt;
+    source.ohm = *behind;
+    defects_.sources.push_back(source);
   }
 }
 
-void DefectsReader::read_part(const YamlNode& node) {
-  const YamlFields fields(node, "part", {"part", "value", "note"}, diagnostics_);
-  const YamlNode& name = *node.find("part");
-  const auto part_name = fields.text(name, "the part");
-  const auto value = ohm(fields, "value", std::nullopt);
-  const auto part = part_name ? board_.find_part(*part_name) : std::nullopt;
-  if (part_name && !part) {
-    fields.error(name, fmt::format("there is no part {} on this board", *part_name));
-  } else if (part && board_[*part].kind != graph::PartKind::resistor &&
-             board_[*part].kind != graph::PartKind::network) {
-    fields.error(name, fmt::format("{} is of kind {}; another value of it {}", *part_name,
-                                   graph::word_for(board_[*part].kind), kNotSimulated));
-  } else if (part && value) {
-    defects_.part_values.push_back({*part, *value});
+void DefectsReader::read_earthed(const YamlNode& node) {
+  const YamlFields fields(node, "earthed", {"earthed", "value", "note"}, diagnostics_);
+  const auto name = fields.reference(*node.find("earthed"), "it");
+  const std::vector<PlaceId> found = name ? names_.places(*name) : std::vector<PlaceId>();
+  const auto value = ohm_above_0(fields, "value", Defects::Earth{}.ohm);
+  if (!found.empty() && value) {
+    defects_.earths.push_back({found.front(), *value});
   }
 }
 
@@ -243,60 +239,26 @@ void DefectsReader::read_no_contact(const YamlNode& node) {
   }
 }
 
-void DefectsReader::read_bench(const YamlNode& node) {
-  static constexpr std::string_view kSimulated[] = {"contact", "noise", "random", "note"};
-  YamlNode simulated = node;
-  simulated.entries.clear();
-  for (const auto& entry : node.entries) {
-    if (std::find(std::begin(kSimulated), std::end(kSimulated), entry.key.scalar) !=
-        std::end(kSimulated)) {
-      simulated.entries.push_back(entry);
-    } else {
-      diagnostics_.error(entry.key.mark,
-                         fmt::format("bench: {} {}", entry.key.scalar, kNotSimulated));
-    }
-  }
-  const YamlFields fields(simulated, "bench", {"contact", "noise", "random", "note"}, diagnostics_);
-  fields.read("contact", defects_.contact_ohm, [&](const YamlNode& value) {
-    return fields.value(value, "contact", Unit::ohm, "25 mohm");
-  });
-  fields.read("noise", defects_.noise_volt, [&](const YamlNode& value) {
-    auto volt = fields.value(value, "noise", Unit::volt, "200 uV");
-    if (volt && (*volt < 0 || *volt > kMaxVolt)) {
-      fields.error(value, fmt::format("noise is {} V; expected 0 to 100 V", *volt));
-      volt.reset();
-    }
-    return volt;
-  });
-  fields.read("random", defects_.random, [&](const YamlNode& value) {
-    return fields.whole(value, "random", 0, std::numeric_limits<int>::max());
-  });
-}
-
 void DefectsReader::read_defect(const YamlNode& node) {
   static constexpr Kind kKinds[] = {{"open", &DefectsReader::read_open},
                                     {"split", &DefectsReader::read_split},
                                     {"short", &DefectsReader::read_short},
                                     {"leakage", &DefectsReader::read_leakage},
                                     {"high resistance", &DefectsReader::read_high_resistance},
+                                    {"intermittent", &DefectsReader::read_intermittent},
                                     {"voltage", &DefectsReader::read_voltage},
+                                    {"earthed", &DefectsReader::read_earthed},
                                     {"part", &DefectsReader::read_part},
-                                    {"no contact", &DefectsReader::read_no_contact},
-                                    {"intermittent", nullptr},
-                                    {"switch", nullptr}};
-  std::vector<std::string> known;
+                                    {"switch", &DefectsReader::read_switch},
+                                    {"no contact", &DefectsReader::read_no_contact}};
+  std::vector<std::string_view> known;
   for (const Kind& kind : kKinds) {
     if (node.find(kind.key) != nullptr) {
-      if (kind.read == nullptr) {
-        diagnostics_.error(node.mark, fmt::format("{} {}", kind.key, kNotSimulated));
-      } else {
-        (this->*kind.read)(node);
-      }
+      (this->*kind.read)(node);
       return;
     }
-    known.emplace_back(kind.key);
+    known.push_back(kind.key);
   }
-  known.resize(known.size() - 2);  // what is not simulated is not advised
   diagnostics_.error(node.mark, fmt::format("this defect is not known; expected one of {}",
                                             graph::list_words(known)));
 }

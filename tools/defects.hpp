@@ -14,12 +14,21 @@
 
 namespace padwalk::tools {
 
-/// What is wrong with a board, and how good its bench is. Units: ohm, volt.
+/// What a diode is made of.
+enum class Junction : std::uint8_t { none, silicon, germanium, schottky };
+
+/// What is wrong with a board, and how good its bench is. Units: ohm, volt, second, hertz.
 struct Defects {
   /// `open`: no copper any more. `high resistance`: that many ohms instead.
   struct Cut {
     graph::SegmentId segment{};
     double ohm = std::numeric_limits<double>::infinity();
+  };
+  /// `intermittent`: whole, but open for the first `open_s` of every `every_s`.
+  struct Intermittent {
+    graph::SegmentId segment{};
+    double open_s = 0;
+    double every_s = 0;
   };
   /// `split`: these points of a net of unknown way are cut off from the rest, together.
   struct Split {
@@ -36,11 +45,32 @@ struct Defects {
   struct Source {
     graph::PlaceId a = graph::kNoPlace;
     graph::PlaceId b = graph::kNoPlace;
-    double volt = 0;
+    double volt = 0;  ///< rms of a sine where `hertz` is above 0
     double ohm = 1;
+    double hertz = 0;
+    Junction through = Junction::none;  ///< a diode at a that lets the source drive, never sink
   };
+  /// `earthed`: this place is tied to the instrument's 0 V, as by a computer that is earthed.
+  struct Earth {
+    graph::PlaceId place = graph::kNoPlace;
+    double ohm = 0.1;
+  };
+  /// `part`: ohms instead of those in the file, of each resistor of a network; across a capacitor
+  /// or a diode. Infinite: the part is open, or one of its legs lifted.
   struct PartValue {
     graph::PartId part = graph::kNoPart;
+    double ohm = 0;
+  };
+  /// `switch` with `stuck`: it stays in that one of its positions.
+  struct StuckSwitch {
+    graph::PartId part = graph::kNoPart;
+    std::size_t position = 0;
+  };
+  /// `switch` with `contact`: ohms between two of its pins wherever they are joined.
+  struct WornContact {
+    graph::PartId part = graph::kNoPart;
+    std::size_t a = 0;  ///< index into the part's pins
+    std::size_t b = 0;
     double ohm = 0;
   };
   struct NoContact {
@@ -54,9 +84,24 @@ struct Defects {
   std::vector<Source> sources;
   std::vector<PartValue> part_values;
   std::vector<NoContact> no_contacts;
-  double contact_ohm = 0.025;  ///< bench: every lead
-  double noise_volt = 0;       ///< bench: 1 sigma
-  std::uint32_t random = 1;    ///< bench: seed
+  std::vector<Intermittent> intermittents;
+  std::vector<Earth> earths;
+  std::vector<StuckSwitch> stuck_switches;
+  std::vector<WornContact> worn_contacts;
+
+  // The bench: how far the tester is from ideal.
+  double contact_ohm = 0.025;     ///< every lead
+  double contact_spread_ohm = 0;  ///< 1 sigma, drawn anew each time leads are put on
+  double noise_volt = 0;          ///< 1 sigma
+  double offset_volt = 0;
+  double gain_error = 0;         ///< relative; each gain is drawn within it
+  double reference_error = 0;    ///< relative; each range's reference is drawn within it
+  double switch_spread_ohm = 0;  ///< 1 sigma
+  double leak_ampere = 0;        ///< at most, of each open switch
+  double hum_volt = 0;           ///< rms, on a floating net with the 1 Mohm load
+  double hum_hertz = 50;
+  double lead_farad = 0;     ///< of each lead, to 0 V
+  std::uint32_t random = 1;  ///< seed
 };
 
 /// Reads a defects/1 text. Errors: every mistake goes to `diagnostics` with its place: a name that

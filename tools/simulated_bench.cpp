@@ -4,8 +4,11 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <numbers>
+#include <random>
 
 #include "graph/yaml_reader.hpp"
+#include "tools/simulated_parts.hpp"
 
 namespace padwalk::tools {
 
@@ -22,9 +25,8 @@ constexpr double kTraceOhmUnknownLength = 10e-3;
 constexpr double kBarrelOhm = 1.2e-3;
 constexpr double kJointOhm = 1e-3;
 constexpr double kSocketContactOhm = 15e-3;
-constexpr double kClosedSwitchOhm = 70e-3;
-constexpr double kCoilOhm = 1;
-constexpr double kLowestOhm = 1e-4;  // no conductor of no ohms, however short
+constexpr double kLowestOhm = 1e-4;            // no conductor of no ohms, however short
+constexpr std::uint32_t kDrawElectronics = 1;  // beside the seed, apart from what the bench draws
 
 double segment_ohm(const graph::Segment& segment) {
   switch (segment.kind) {
@@ -54,13 +56,16 @@ class CircuitMaker {
   Circuit make(const graph::Hookup& hookup, std::uint16_t channels, bool reseated) {
     add_segments();
     if (board_.assembled()) {
-      add_parts();
+      add_parts(board_, defects_, circuit_);
     }
     for (const Defects::Bridge& bridge : defects_.bridges) {
       circuit_.resistors.push_back({node(bridge.a), node(bridge.b), bridge.ohm});
     }
     for (const Defects::Source& source : defects_.sources) {
-      circuit_.sources.push_back({node(source.a), node(source.b), source.volt, source.ohm});
+      add_source(source);
+    }
+    for (const Defects::Earth& earth : defects_.earths) {
+      circuit_.resistors.push_back({node(earth.place), simulated::kNoNode, earth.ohm});
     }
     circuit_.leads.resize(channels);
     for (const graph::Lead& lead : hookup.leads) {
@@ -73,8 +78,7 @@ class CircuitMaker {
         }
       }
     }
-    circuit_.electronics.noise_volt = defects_.noise_volt;
-    circuit_.random = defects_.random;
+    add_electronics();
     return std::move(circuit_);
   }
 
@@ -85,6 +89,10 @@ class CircuitMaker {
     std::map<graph::SegmentId, double> cut;
     for (const Defects::Cut& one : defects_.cuts) {
       cut[one.segment] = one.ohm;
+    }
+    std::map<graph::SegmentId, const Defects::Intermittent*> times;
+    for (const Defects::Intermittent& one : defects_.intermittents) {
+      times[one.segment] = &one;
     }
     // A member that is split off hangs from a hub of its own, shared by all that go with it.
     std::map<graph::PointId, int> other_hub;
@@ -103,80 +111,49 @@ class CircuitMaker {
       }
       const auto hub = other_hub.find(segment.member);
       const bool moved = segment.kind == graph::SegmentKind::unknown_way && hub != other_hub.end();
-      circuit_.resistors.push_back({node(segment.a), moved ? hub->second : node(segment.b), ohm});
+      const int far = moved ? hub->second : node(segment.b);
+      const auto at_times = times.find(graph::SegmentId{static_cast<std::uint32_t>(i)});
+      circuit_.resistors.push_back(at_times == times.end()
+                                       ? Circuit::Resistor{node(segment.a), far, ohm}
+                                       : Circuit::Resistor{node(segment.a), far, ohm,
+                                                           at_times->second->open_s,
+                                                           at_times->second->every_s});
     }
   }
 
-  /// The place of a pin that its part's current flows through.
-  int pin(const graph::Part& part, std::size_t number) const {
-    return node(board_[part.pins[number]].held);
+  /// A source behind a diode has a node of its own between the two.
+  void add_source(const Defects::Source& source) {
+    const double volt = source.hertz > 0 ? source.volt * std::numbers::sqrt2 : source.volt;
+    int from = node(source.a);
+    if (source.through != Junction::none) {
+      from = circuit_.nodes++;
+      circuit_.junctions.push_back(volt < 0 ? make_junction(node(source.a), from, source.through)
+                                            : make_junction(from, node(source.a), source.through));
+    }
+    circuit_.sources.push_back({from, node(source.b), volt, source.ohm, source.hertz});
   }
 
-  void join(const graph::Part& part, std::size_t a, std::size_t b, double ohm) {
-    if (a < part.pins.size() && b < part.pins.size()) {
-      circuit_.resistors.push_back({pin(part, a), pin(part, b), std::max(ohm, kLowestOhm)});
+  /// Errors of gains and references stay the same for one seed, whatever the board.
+  void add_electronics() {
+    simulated::Electronics& electronics = circuit_.electronics;
+    std::seed_seq seed{defects_.random, kDrawElectronics};
+    std::mt19937 random(seed);
+    std::uniform_real_distribution<double> within(-1, 1);
+    for (double& error : electronics.gain_error) {
+      error = defects_.gain_error * within(random);
     }
-  }
-
-  void add_parts() {
-    std::map<graph::PartId, double> value;
-    for (const Defects::PartValue& one : defects_.part_values) {
-      value[one.part] = one.ohm;
+    for (double& error : electronics.reference_error) {
+      error = defects_.reference_error * within(random);
     }
-    for (std::size_t i = 0; i < board_.parts().size(); ++i) {
-      const graph::Part& part = board_.parts()[i];
-      const auto changed = value.find(graph::PartId{static_cast<std::uint32_t>(i)});
-      add_part(part, changed == value.end() ? part.ohm : std::optional(changed->second));
-    }
-  }
-
-  void add_part(const graph::Part& part, std::optional<double> ohm) {
-    if (part.chip == graph::ChipState::pulled) {
-      return;
-    }
-    switch (part.kind) {
-      case graph::PartKind::resistor:
-      case graph::PartKind::link:
-      case graph::PartKind::fuse:
-        if (ohm) {
-          join(part, 0, 1, *ohm);
-        }
-        break;
-      case graph::PartKind::network:
-        for (std::size_t n = 1; ohm && n < part.pins.size(); ++n) {
-          if (part.type.find("isolated") == std::string::npos) {
-            join(part, 0, n, *ohm);
-          } else if (n % 2 == 1) {
-            join(part, n - 1, n, *ohm);
-          }
-        }
-        break;
-      case graph::PartKind::inductor:
-        join(part, 0, 1, kCoilOhm);
-        break;
-      case graph::PartKind::switch_:
-        if (!part.positions.empty()) {
-          for (const std::vector<std::size_t>& joined : part.positions.front().second) {
-            for (std::size_t n = 1; n < joined.size(); ++n) {
-              join(part, joined[n - 1], joined[n], kClosedSwitchOhm);
-            }
-          }
-        }
-        break;
-      case graph::PartKind::capacitor:
-      case graph::PartKind::diode:
-      case graph::PartKind::transistor:
-      case graph::PartKind::ic:
-      case graph::PartKind::connector:
-      case graph::PartKind::relay:
-      case graph::PartKind::transformer:
-      case graph::PartKind::crystal:
-      case graph::PartKind::pot:
-      case graph::PartKind::lamp:
-      case graph::PartKind::meter:
-      case graph::PartKind::other:
-        break;  // open at the test voltage, or not simulated by this version
-    }
+    electronics.noise_volt = defects_.noise_volt;
+    electronics.offset_volt = defects_.offset_volt;
+    electronics.switch_spread_ohm = defects_.switch_spread_ohm;
+    electronics.leak_ampere = defects_.leak_ampere;
+    electronics.lead_farad = defects_.lead_farad;
+    electronics.hum_volt = defects_.hum_volt;
+    electronics.hum_hertz = defects_.hum_hertz;
+    circuit_.lead_spread_ohm = defects_.contact_spread_ohm;
+    circuit_.random = defects_.random;
   }
 
   const Board& board_;

@@ -11,7 +11,7 @@ namespace core {
 
 #if defined(__AVR__)
 constexpr uint16_t kMaxChannels = 64;
-constexpr uint16_t kProgramBytes = 384;
+constexpr uint16_t kProgramBytes = 768;  // 16 rounds of a power check of 64 channels
 constexpr uint16_t kProgramResults = 64;
 #else
 constexpr uint16_t kMaxChannels = 4096;

@@ -25,7 +25,8 @@ TesterCore::Verdict TesterCore::check(const Slot& slot, bool high_permitted) con
     verdict.at = static_cast<uint16_t>(offset);
     wire::Step step;
     if (!wire::read_step(slot.bytes, slot.received, &offset, &step) ||
-        (slot.monitored && step.head.kind != wire::StepKind::setting)) {
+        (slot.monitored &&
+         (step.head.kind != wire::StepKind::setting || step.head.difference != 0))) {
       verdict.status = Status::bad_step;
       return verdict;
     }
@@ -72,7 +73,7 @@ Status TesterCore::check_step(const wire::Step& step, bool high_permitted, uint3
   } else if (sources != 1) {
     status = Status::bad_step;
   }
-  *results += count;
+  *results += count * static_cast<uint32_t>(wire::results_a_pair(step.head));
   return status == Status::ok && count == 0 ? Status::bad_step : status;
 }
 

@@ -23,6 +23,9 @@
 namespace padwalk {
 namespace core {
 
+/// The longest wait at a stretch.
+constexpr uint32_t kWaitUs = 1000;
+
 /// A set of channels as bits.
 class ChannelBits {
  public:
@@ -78,6 +81,10 @@ class Hal {
 
   /// Microseconds of measuring; wraps.
   virtual uint32_t now_us() = 0;
+
+  /// Returns when so many microseconds of measuring have passed: at most kWaitUs, since nobody
+  /// looks after the line meanwhile.
+  virtual void wait_us(uint32_t us) = 0;
 
   /// Milliseconds on the host's side of the world, for the second of silence; wraps. On hardware
   /// both clocks are one; a simulation's measuring time does not pass by itself.

@@ -42,6 +42,8 @@ void TesterCore::measure(Slot& slot) {
       return settle();
     case Stage::sample:
       return sample(slot);
+    case Stage::rest:
+      return rest();
     case Stage::hold:
       return hold(slot);
   }
@@ -58,7 +60,6 @@ void TesterCore::next_step(Slot& slot) {
   setting_.sink.clear();
   setting_.loaded.clear();
   setting_.load = step_.head.load;
-  setting_.level = step_.head.level;
   setting_.range = step_.head.range;
   uint16_t channel = 0;
   while (step_.source.next(&channel)) {
@@ -73,9 +74,17 @@ void TesterCore::next_step(Slot& slot) {
     while (step_.sink.next(&channel)) {
       setting_.sink.add(channel);
     }
-    hal_.apply(setting_);
+    source_off_ = step_.head.difference != 0;
+    apply();
   }
   stage_ = Stage::next_pair;
+}
+
+void TesterCore::apply() {
+  setting_.level = source_off_ ? wire::Level::off : step_.head.level;
+  pairs_off_ = 0;
+  applied_us_ = hal_.now_us();
+  hal_.apply(setting_);
 }
 
 void TesterCore::next_pair() {
@@ -84,7 +93,7 @@ void TesterCore::next_pair() {
     if (step_.pairs.next(&pair)) {
       begin_pair(pair);
     } else {
-      stage_ = Stage::next_step;
+      stage_ = Stage::rest;
     }
     return;
   }
@@ -98,10 +107,47 @@ void TesterCore::next_pair() {
   }
   setting_.sink.add(sink);
   walked_ = sink;
-  hal_.apply(setting_);
+  source_off_ = step_.head.difference != 0;
+  begin_walked();
+}
+
+void TesterCore::begin_walked() {
+  apply();
+  wire::Pair pair;
   pair.plus = walk_source_;
-  pair.minus = sink;
+  pair.minus = walked_;
   begin_pair(pair);
+}
+
+/// A setting is over when its time is; the first half of a difference is followed by the second.
+void TesterCore::rest() {
+  if (!passed(applied_us_, static_cast<uint32_t>(step_.head.period_ticks) * wire::kSettleTickUs)) {
+    return;
+  }
+  const bool walk = step_.head.kind == wire::StepKind::walk;
+  if (!source_off_) {
+    stage_ = walk ? Stage::next_pair : Stage::next_step;
+    return;
+  }
+  source_off_ = false;
+  if (walk) {
+    begin_walked();
+  } else {
+    step_.pairs.rewind();
+    apply();
+    stage_ = Stage::next_pair;
+  }
+}
+
+/// Waits for a short while if less than `us` have passed, so that requests are answered meanwhile.
+bool TesterCore::passed(uint32_t since_us, uint32_t us) {
+  const uint32_t elapsed = hal_.now_us() - since_us;
+  if (elapsed >= us) {
+    return true;
+  }
+  const uint32_t left = us - elapsed;
+  hal_.wait_us(left < kWaitUs ? left : kWaitUs);
+  return left <= kWaitUs;
 }
 
 void TesterCore::begin_pair(wire::Pair pair) {
@@ -128,6 +174,7 @@ void TesterCore::settle() {
   if (settled || ticks >= step_.head.settle_limit_ticks) {
     result_.flags = settled ? 0 : wire::kNotSettled;
     result_.settle_ticks = ticks < 0xFFFF ? static_cast<uint16_t>(ticks) : 0xFFFF;
+    samples_began_us_ = hal_.now_us();
     stage_ = Stage::sample;
     return;
   }
@@ -136,6 +183,11 @@ void TesterCore::settle() {
 }
 
 void TesterCore::sample(Slot& slot) {
+  const uint32_t spread_us = static_cast<uint32_t>(step_.head.spread_ticks) * wire::kSettleTickUs;
+  const uint32_t samples = static_cast<uint32_t>(1) << step_.head.samples_log2;
+  if (!passed(samples_began_us_, (samples - samples_left_) * spread_us / samples)) {
+    return;
+  }
   const Sample now = convert();
   const int16_t top = top_code();
   result_.sense += now.sense;
@@ -158,16 +210,24 @@ void TesterCore::keep_result(Slot& slot) {
   result_.flags |= static_cast<uint8_t>(static_cast<uint8_t>(sense_gain_) |
                                         (static_cast<uint8_t>(current_gain_) << 2));
   const bool holding = slot.phase == wire::Phase::holding;
-  const uint16_t index = holding ? held_index_ : slot.results;
+  uint16_t index = holding ? held_index_ : slot.results;
+  if (step_.head.difference != 0) {
+    // Off is kept where on will be told beside it; only whole pairs of results count.
+    index = static_cast<uint16_t>(index + (source_off_ ? 2 * pairs_off_ : 1));
+  }
   wire::pack_result(result_, slot.packed + index * wire::kResultBytes);
   if (holding) {
     send_change(slot);
     ++held_index_;
     stage_ = Stage::hold;
-  } else {
-    ++slot.results;
-    stage_ = Stage::next_pair;
+    return;
   }
+  if (source_off_) {
+    ++pairs_off_;
+  } else {
+    slot.results = static_cast<uint16_t>(index + 1);
+  }
+  stage_ = step_.head.kind == wire::StepKind::walk ? Stage::rest : Stage::next_pair;
 }
 
 void TesterCore::hold(Slot& slot) {

@@ -62,7 +62,7 @@ class TesterCore {
     int16_t current = 0;
   };
 
-  enum class Stage : uint8_t { next_step, next_pair, settle, sample, hold };
+  enum class Stage : uint8_t { next_step, next_pair, settle, sample, rest, hold };
 
   // tester_core.cpp: requests and replies.
   void handle(const wire::Frame& frame);
@@ -96,11 +96,15 @@ class TesterCore {
   void begin(Slot& slot);
   void measure(Slot& slot);
   void next_step(Slot& slot);
+  void apply();
   void next_pair();
+  void begin_walked();
   void begin_pair(wire::Pair pair);
   void settle();
   void sample(Slot& slot);
   void keep_result(Slot& slot);
+  void rest();
+  bool passed(uint32_t since_us, uint32_t us);
   void hold(Slot& slot);
   void finish(Slot& slot);
   Sample convert();
@@ -127,8 +131,12 @@ class TesterCore {
   wire::Step step_;
   Setting setting_;
   uint16_t walk_source_ = 0;
-  uint16_t walked_ = 0;  // the sink that is closed now; 0: none yet
+  uint16_t walked_ = 0;      // the sink that is closed now; 0: none yet
+  bool source_off_ = false;  // the first half of a difference
+  uint16_t pairs_off_ = 0;   // pairs that were sensed in it
+  uint32_t applied_us_ = 0;
   uint32_t pair_began_us_ = 0;
+  uint32_t samples_began_us_ = 0;
   wire::Gain sense_gain_ = wire::Gain::x1;
   wire::Gain current_gain_ = wire::Gain::x1;
   bool has_previous_ = false;

@@ -16,7 +16,8 @@ wire::Channels view(std::span<const Channel> set) {
 bool same(const wire::StepHead& a, const wire::StepHead& b) {
   return a.level == b.level && a.range == b.range && a.load == b.load && a.gain == b.gain &&
          a.samples_log2 == b.samples_log2 && a.settle_codes == b.settle_codes &&
-         a.settle_limit_ticks == b.settle_limit_ticks;
+         a.settle_limit_ticks == b.settle_limit_ticks && a.period_ticks == b.period_ticks &&
+         a.spread_ticks == b.spread_ticks && a.difference == b.difference;
 }
 
 /// One channel against one other, sensed between the two.
@@ -25,6 +26,10 @@ bool walkable(const Sensing& sensing) {
          sensing.pairs.size() == 1 && sensing.pairs[0].plus == sensing.source[0] &&
          sensing.pairs[0].minus == sensing.sink[0];
 }
+
+/// No result comes while all pairs of a difference are averaged with the source off; a host that
+/// hears none for long believes the tester stuck.
+constexpr std::size_t kLongestOffTicks = 50000;
 
 class Packer {
  public:
@@ -35,7 +40,7 @@ class Packer {
     const std::size_t most = ability_.channels;  // as for any set, repetitions counted
     while (!sinks.empty()) {
       // Halved until they fit.
-      std::size_t count = std::min({sinks.size(), room_for_results(), most});
+      std::size_t count = std::min({sinks.size(), room_for_pairs(head), most});
       while (count > 0 && !writer_.add_walk(head, source, view(sinks.first(count)), {})) {
         count /= 2;
       }
@@ -43,19 +48,24 @@ class Packer {
         begin_another();
         continue;
       }
-      settings_ += count;
+      settings_ += count * wire::results_a_pair(head);
       sinks = sinks.subspan(count);
     }
   }
 
   void add_setting(const Sensing& sensing) {
-    std::size_t most = ability_.program_results;
+    const std::size_t a_pair = wire::results_a_pair(sensing.head);
+    std::size_t most = ability_.program_results / a_pair;
+    if (sensing.head.difference != 0 && sensing.head.spread_ticks > 0) {
+      most = std::min(most, std::max<std::size_t>(kLongestOffTicks / sensing.head.spread_ticks, 1));
+    }
     for (std::span<const wire::Pair> pairs = sensing.pairs; !pairs.empty();) {
       const std::size_t count = std::min(pairs.size(), most);
-      if (count <= room_for_results() && write(sensing, pairs.first(count))) {
-        ++settings_;
+      if (count > 0 && count <= room_for_pairs(sensing.head) &&
+          write(sensing, pairs.first(count))) {
+        settings_ += a_pair;  // off and on are two
         pairs = pairs.subspan(count);
-      } else if (writer_.size() > 0 || count == 1) {
+      } else if (writer_.size() > 0 || count <= 1) {
         begin_another();
       } else {
         most = count / 2;
@@ -69,7 +79,9 @@ class Packer {
   }
 
  private:
-  std::size_t room_for_results() const { return ability_.program_results - writer_.results(); }
+  std::size_t room_for_pairs(const wire::StepHead& head) const {
+    return (ability_.program_results - writer_.results()) / wire::results_a_pair(head);
+  }
 
   bool write(const Sensing& sensing, std::span<const wire::Pair> pairs) {
     const wire::Channels source = view(sensing.source);

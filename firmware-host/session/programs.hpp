@@ -14,7 +14,8 @@
 
 namespace padwalk::session {
 
-/// One setting and the pairs that are sensed in it, a result each.
+/// One setting and the pairs that are sensed in it: a result each, or two where `head.difference`
+/// is set.
 struct Sensing {
   wire::StepHead head;
   std::vector<Channel> source;

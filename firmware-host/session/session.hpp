@@ -9,6 +9,7 @@
 #include <cstdint>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <span>
 #include <stdexcept>
 #include <string>
@@ -60,18 +61,29 @@ struct Measurement {
   bool settled = true;
 };
 
-/// One channel that is not at rest.
+/// What keeps a channel from rest. A weak source falls where more is drawn from it: a cell of
+/// copper and electrolyte, on a board that is wet or dirty there.
+enum class LiveKind : std::uint8_t { source, weak_source, alternating };
+
+/// One channel that is not at rest. Units: volt, with 1 Mohm to 0 V, or with 47 kohm where that was
+/// over range; a lower bound where both were.
 struct LiveChannel {
   Channel channel = 0;
-  double volt = 0;
+  double volt = 0;      ///< mean
+  double rms_volt = 0;  ///< of what alternates about it
+  LiveKind kind = LiveKind::source;
 };
 
-/// Result of the power check. Units: volt.
+/// Result of the power check. Units: volt, ohm.
 struct PowerCheck {
   bool passed = false;
   double limit_volt = 0;
   std::vector<LiveChannel> live;  ///< channels above the limit, strongest first
-  std::size_t readings = 0;
+  std::size_t readings = 0;       ///< channels
+  double hum_volt = 0;            ///< the most that a channel showed with 1 Mohm, rms; no fault
+  /// Something joins the board to the instrument's ground through about so much, a computer or
+  /// earth: not passed, although `live` is empty.
+  std::optional<double> tied_ohm;
 };
 
 /// A power check in the middle of measure() did not pass: the board came alive meanwhile.
@@ -94,9 +106,13 @@ struct Counters {
   std::uint64_t rounds = 0;    ///< calls of measure() that had something to measure
 };
 
+/// Above this the force paths would no longer be harmless to what is on the board.
+inline constexpr double kMostPowerLimitVolt = 0.150;
+
 struct Options {
   bool bare_board = false;                        ///< isolation at 5 V is allowed
   std::chrono::milliseconds silence_limit{3000};  ///< give up after this without one valid frame
+  double power_limit_volt = 0.015;  ///< of the power check; at most kMostPowerLimitVolt
 };
 
 class Session {
@@ -107,7 +123,9 @@ class Session {
 
   const Capabilities& capabilities() const;
 
-  /// Loads `channels` to 0 V and reads them; must pass before measure(). Errors: TesterError.
+  /// Loads `channels` to 0 V and reads them, hum told from sources; must pass before measure().
+  /// Where it passes, all of them are driven to 0.2 V with nothing sunk, to see whether the board
+  /// is connected to anything else. Errors: TesterError. Cost: 16 rounds, about 20 ms a channel.
   PowerCheck power_check(std::span<const Channel> channels);
 
   /// Measures in order, streaming programs. Where the tester opened its switches after a second of

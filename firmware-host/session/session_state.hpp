@@ -4,6 +4,7 @@
 // last power check said. Nobody else includes it.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <span>
@@ -20,6 +21,18 @@ namespace padwalk::session {
 /// A silence that breaks a task off is answered by beginning again, not for ever.
 inline constexpr int kAttempts = 5;
 
+/// Rounds of a power check.
+inline constexpr std::size_t kPowerRounds = 16;
+
+/// What one channel showed in all rounds with one load. Units: volt.
+struct Rounds {
+  std::array<double, kPowerRounds> volts{};
+  bool clipped = false;
+
+  double mean() const;
+  double rms() const;  ///< about the mean
+};
+
 struct Session::State {
   /// Says hello. Errors: TesterError.
   State(transport::ByteStream& stream, const Options& with);
@@ -27,12 +40,25 @@ struct Session::State {
   wire::Ability meet();
   bool high() const { return (ability.levels & 4) != 0 && (ability.ranges & 0x10) != 0; }
 
-  PowerCheck power_check(std::span<const Channel> channels);
-  void run_power_check(std::span<const Program> programs, std::vector<wire::Result>& results);
-  void remember_pass(std::span<const Channel> channels);
-  void check_again();
   bool switches_opened() const;
   [[noreturn]] void give_up_opening() const;
+
+  // power_check.cpp. What returns a bool is false where the tester opened its switches meanwhile.
+  PowerCheck power_check(std::span<const Channel> channels);
+  bool check_power(std::span<const Channel> channels, PowerCheck& check);
+  bool look(std::span<const Channel> channels, wire::Load load, wire::Gain gain,
+            std::vector<Rounds>& seen);
+  std::vector<Sensing> rounds_of(std::span<const Channel> block, std::span<const Channel> loaded,
+                                 wire::Load load, wire::Gain gain) const;
+  bool judge(std::span<const Channel> channels, PowerCheck& check, bool& charge);
+  bool measure_noise(std::span<const Channel> channels, std::span<const Rounds> seen);
+  void remember_pass(std::span<const Channel> channels, std::uint8_t silences);
+  void check_again();
+
+  // earth_check.cpp
+  bool find_tie(std::span<const Channel> channels, std::uint8_t silences,
+                std::optional<double>& tied_ohm);
+  std::uint8_t listening_range() const;
 
   // measuring.cpp
   void measure(std::span<const Request> requests);

@@ -49,6 +49,7 @@ class BenchHal : public core::Hal {
   int16_t read_sense(wire::Gain gain) override;
   int16_t read_current(wire::Gain gain) override;
   uint32_t now_us() override { return now_us_; }
+  void wait_us(uint32_t us) override { now_us_ += us; }
   uint32_t link_ms() override;
   void emit(const uint8_t* bytes, size_t count) override { emit_({bytes, count}); }
 

@@ -47,7 +47,7 @@ bool ProgramWriter::add_setting(StepHead head, Channels source, Channels sink, C
     put(pairs[i].plus, 2);
     put(pairs[i].minus, 2);
   }
-  return end_step(start, pair_count);
+  return end_step(start, head, pair_count);
 }
 
 bool ProgramWriter::add_setting_each(StepHead head, Channels source, Channels sink, Channels loaded,
@@ -58,7 +58,7 @@ bool ProgramWriter::add_setting_each(StepHead head, Channels source, Channels si
   put(kEachPair, 1);
   put(minus, 2);
   put_set(plus);
-  return end_step(start, plus.count);
+  return end_step(start, head, plus.count);
 }
 
 bool ProgramWriter::add_walk(StepHead head, uint16_t source, Channels sinks, Channels loaded) {
@@ -68,7 +68,7 @@ bool ProgramWriter::add_walk(StepHead head, uint16_t source, Channels sinks, Cha
   one.first = &source;
   one.count = 1;
   put_step(head, one, sinks, loaded);
-  return end_step(start, sinks.count);
+  return end_step(start, head, sinks.count);
 }
 
 void ProgramWriter::put(uint16_t value, uint8_t width) {
@@ -127,13 +127,13 @@ void ProgramWriter::put_step(StepHead head, Channels source, Channels sink, Chan
   put_set(loaded);
 }
 
-bool ProgramWriter::end_step(size_t start, size_t results) {
+bool ProgramWriter::end_step(size_t start, const StepHead& head, size_t pairs) {
   if (overflow_) {
     overflow_ = false;
     size_ = start;
     return false;
   }
-  results_ += results;
+  results_ += pairs * results_a_pair(head);
   return true;
 }
 

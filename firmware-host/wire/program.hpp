@@ -10,6 +10,9 @@
 //
 // A *setting* is applied once and all its pairs are sensed. A *walk* has one source channel and a
 // set of sinks: each sink becomes a setting of its own, sensed between source and that sink.
+//
+// With `difference` a setting is applied twice, with the source at 0 V and with it on, its switches
+// closed both times. Each pair gives two results then, one behind the other: off, on.
 #pragma once
 
 #include <stddef.h>
@@ -33,6 +36,9 @@ struct StepHead {
   uint8_t samples_log2 = 0;         ///< 2^n samples are summed
   uint8_t settle_codes = 1;         ///< two samples that differ by no more agree
   uint16_t settle_limit_ticks = 1;  ///< for each pair; then read all the same, flagged
+  uint16_t period_ticks = 0;        ///< a setting lasts at least so long each time it is applied
+  uint16_t spread_ticks = 0;        ///< samples stand a 2^n-th of it apart; 0: back to back
+  uint8_t difference = 0;           ///< 1: off, then on; off in codes of the low step
 
   template <class Self, class Visitor>
   static constexpr void fields(Self& self, Visitor& visit) {
@@ -46,9 +52,20 @@ struct StepHead {
     visit.number("settle_codes", self.settle_codes, 0, 0xFF, "two samples so close agree");
     visit.number("settle_limit_ticks", self.settle_limit_ticks, 0, 0xFFFF,
                  "of 100 us for each pair");
+    visit.number("period_ticks", self.period_ticks, 0, 0xFFFF,
+                 "of 100 us: it lasts at least so long");
+    visit.number("spread_ticks", self.spread_ticks, 0, 0xFFFF,
+                 "of 100 us: the samples are spread evenly over it");
+    visit.number("difference", self.difference, 0, 1,
+                 "1: with the source off first; two results a pair, off and on");
   }
 };
-constexpr size_t kStepHeadBytes = 9;
+constexpr size_t kStepHeadBytes = 14;
+
+/// Results that a pair gives.
+inline size_t results_a_pair(const StepHead& head) {
+  return head.difference != 0 ? 2 : 1;
+}
 
 struct Pair {
   uint16_t plus = 0;
@@ -74,7 +91,7 @@ class ProgramWriter {
   bool add_setting_each(StepHead head, Channels source, Channels sink, Channels loaded,
                         Channels plus, uint16_t minus);
 
-  /// `source` fixed, one setting for each of `sinks`, in order; each gives one result.
+  /// `source` fixed, one setting for each of `sinks`, in order; each is one pair.
   bool add_walk(StepHead head, uint16_t source, Channels sinks, Channels loaded);
 
   size_t size() const { return size_; }
@@ -86,7 +103,7 @@ class ProgramWriter {
   void put_count(size_t count);
   void put_set(Channels set);
   void put_step(StepHead head, Channels source, Channels sink, Channels loaded);
-  bool end_step(size_t start, size_t results);
+  bool end_step(size_t start, const StepHead& head, size_t pairs);
 
   uint8_t* buffer_;
   size_t capacity_;

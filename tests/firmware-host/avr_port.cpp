@@ -38,6 +38,7 @@ class RegisterHal final : public padwalk::core::Hal {
   int16_t read_sense(padwalk::wire::Gain) override { return registers[6]; }
   int16_t read_current(padwalk::wire::Gain) override { return registers[7]; }
   uint32_t now_us() override { return registers[8]; }
+  void wait_us(uint32_t us) override { registers[8] = static_cast<uint8_t>(us); }
   uint32_t link_ms() override { return registers[9]; }
   void emit(const uint8_t* bytes, size_t count) override {
     for (size_t i = 0; i < count; ++i) {

@@ -4,6 +4,7 @@
 // a hand in every frame that passes and on the tester's clock. For tests of the session.
 #pragma once
 
+#include <algorithm>
 #include <deque>
 #include <functional>
 #include <memory>
@@ -24,32 +25,48 @@ using Bytes = std::vector<std::uint8_t>;
 /// What becomes of one frame: the frames that arrive in its place.
 using Meddle = std::function<std::vector<Bytes>(std::size_t index, const Bytes& frame)>;
 
-/// The bench with a clock of the link that a test moves, and a window that a test chooses.
+/// The bench with a clock of the link that a test moves, and as poor as a test wants it.
 class HandClockHal final : public simulated::BenchHal {
  public:
   using BenchHal::BenchHal;
   std::uint16_t window_bytes = 2048;
+  std::uint16_t max_source = 0xFFFF;
+  std::uint8_t converter_bits = simulated::kConverterBits;
   void describe(wire::Ability& ability) const override {
     BenchHal::describe(ability);
     ability.window_bytes = window_bytes;
+    ability.max_source = std::min(ability.max_source, max_source);
+    ability.converter_bits = converter_bits;
   }
+  int16_t read_sense(wire::Gain gain) override { return held(BenchHal::read_sense(gain)); }
+  int16_t read_current(wire::Gain gain) override { return held(BenchHal::read_current(gain)); }
   uint32_t link_ms() override { return link_ms_; }
   void pass(std::uint32_t milliseconds) { link_ms_ += milliseconds; }
 
  private:
+  int16_t held(int16_t code) const {
+    const int top = (1 << (converter_bits - 1)) - 1;
+    return static_cast<int16_t>(std::clamp<int>(code, -top - 1, top));
+  }
+
   std::uint32_t link_ms_ = 0;
 };
 
 class InMemoryTester final : public transport::ByteStream {
  public:
-  explicit InMemoryTester(simulated::Circuit circuit, std::uint16_t window_bytes = 2048)
+  /// `limit` makes the tester poorer before it is switched on.
+  InMemoryTester(simulated::Circuit circuit, const std::function<void(HandClockHal&)>& limit)
       : hal_(std::move(circuit), "in memory",
              [this](std::span<const std::uint8_t> frame) {
                for (Bytes& arrived : pass(on_reply, replies_++, {frame.begin(), frame.end()})) {
                  to_host_.push_back(std::move(arrived));
                }
              }),
-        core_((hal_.window_bytes = window_bytes, std::make_unique<core::TesterCore>(hal_))) {}
+        core_((limit(hal_), std::make_unique<core::TesterCore>(hal_))) {}
+
+  explicit InMemoryTester(simulated::Circuit circuit, std::uint16_t window_bytes = 2048)
+      : InMemoryTester(std::move(circuit),
+                       [&](HandClockHal& hal) { hal.window_bytes = window_bytes; }) {}
 
   /// May be empty: everything arrives.
   Meddle on_request;

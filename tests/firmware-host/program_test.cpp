@@ -63,12 +63,20 @@ TEST_CASE("steps come back as they were written", "[wire][program]") {
   head.samples_log2 = 6;
   head.settle_codes = 3;
   head.settle_limit_ticks = 20000;
+  head.period_ticks = 40000;
+  head.spread_ticks = 1000;
   Program program;
   REQUIRE(program.writer.add_setting(head, view(source), view(sink), view(loaded), pairs.data(),
                                      pairs.size()));
   REQUIRE(program.writer.add_setting_each(head, {}, {}, view(sink), view(sink), 12));
   REQUIRE(program.writer.add_walk(head, 5, view(source), view(loaded)));
   CHECK(program.writer.results() == 2 + 9 + 2);
+  head.difference = 1;
+  REQUIRE(program.writer.add_setting(head, view(source), view(sink), view(loaded), pairs.data(),
+                                     pairs.size()));
+  REQUIRE(program.writer.add_setting_each(head, {}, {}, view(sink), view(sink), 12));
+  REQUIRE(program.writer.add_walk(head, 5, view(source), view(loaded)));
+  CHECK(program.writer.results() == 3 * (2 + 9 + 2));
 
   const std::vector<std::uint8_t> bytes = program.written();
   std::size_t offset = 0;
@@ -82,6 +90,9 @@ TEST_CASE("steps come back as they were written", "[wire][program]") {
   CHECK(step.head.samples_log2 == 6);
   CHECK(step.head.settle_codes == 3);
   CHECK(step.head.settle_limit_ticks == 20000);
+  CHECK(step.head.period_ticks == 40000);
+  CHECK(step.head.spread_ticks == 1000);
+  CHECK(step.head.difference == 0);
   CHECK(channels_of(step.source) == source);  // in its own order, so a list
   CHECK(channels_of(step.sink) == sink);
   CHECK(channels_of(step.loaded) == loaded);
@@ -97,6 +108,10 @@ TEST_CASE("steps come back as they were written", "[wire][program]") {
   CHECK(channels_of(step.source) == Set{5});
   CHECK(channels_of(step.sink) == source);
   CHECK(pairs_of(step.pairs).empty());
+  for (int again = 0; again < 3; ++again) {
+    REQUIRE(wire::read_step(bytes.data(), bytes.size(), &offset, &step));
+    CHECK(step.head.difference == 1);
+  }
   CHECK(offset == bytes.size());
   CHECK_FALSE(wire::read_step(bytes.data(), bytes.size(), &offset, &step));
 }

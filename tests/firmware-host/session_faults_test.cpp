@@ -266,7 +266,7 @@ TEST_CASE("on bad lines the result is right or there is none", "[session][faults
 }
 
 TEST_CASE("with one byte in a hundred spoilt every visit ends right", "[session][faults]") {
-  for (std::uint32_t seed = 1; seed <= 10; ++seed) {
+  for (std::uint32_t seed = 1; seed <= 5; ++seed) {
     CAPTURE(seed);
     simulated::SimulatedTesterOptions options;
     options.faults.corrupt = 0.01;

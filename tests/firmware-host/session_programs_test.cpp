@@ -28,6 +28,7 @@ struct Seen {
   Channel plus = 0;
   Channel minus = 0;
   std::uint8_t range = 0;
+  std::uint8_t difference = 0;
   bool operator==(const Seen&) const = default;
 };
 
@@ -41,7 +42,7 @@ std::vector<Channel> channels(wire::SetReader set) {
 
 void append(const Program& program, std::vector<Seen>& seen) {
   std::size_t settings = 0;
-  const std::size_t before = seen.size();
+  std::size_t results = 0;
   for (std::size_t offset = 0; offset < program.bytes.size();) {
     wire::Step step;
     REQUIRE(wire::read_step(program.bytes.data(), program.bytes.size(), &offset, &step));
@@ -50,18 +51,27 @@ void append(const Program& program, std::vector<Seen>& seen) {
     const std::vector<Channel> loaded = channels(step.loaded);
     if (step.head.kind == wire::StepKind::walk) {
       for (const Channel walked : sink) {
-        seen.push_back({source, {walked}, loaded, source.at(0), walked, step.head.range});
+        seen.push_back({source,
+                        {walked},
+                        loaded,
+                        source.at(0),
+                        walked,
+                        step.head.range,
+                        step.head.difference});
       }
-      settings += sink.size();
+      settings += sink.size() * (1u + step.head.difference);
+      results += sink.size() * (1u + step.head.difference);
       continue;
     }
-    ++settings;
+    settings += 1u + step.head.difference;
     for (wire::Pair pair; step.pairs.next(&pair);) {
-      seen.push_back({source, sink, loaded, pair.plus, pair.minus, step.head.range});
+      seen.push_back(
+          {source, sink, loaded, pair.plus, pair.minus, step.head.range, step.head.difference});
+      results += 1u + step.head.difference;
     }
   }
   CHECK(program.settings == settings);
-  CHECK(program.results == seen.size() - before);
+  CHECK(program.results == results);
 }
 
 }  // namespace
@@ -87,7 +97,8 @@ TEST_CASE("any sensings come through in order, in programs that fit", "[session]
       Sensing sensing;
       sensing.head.level = wire::Level::low;
       sensing.head.range = static_cast<std::uint8_t>(1 + random() % 2);
-      if (random() % 4 != 0) {  // a run of continuity readings
+      sensing.head.difference = random() % 8 == 0 ? 1 : 0;  // seldom, so that there are walks
+      if (random() % 4 != 0) {                              // a run of continuity readings
         sensing.source = {static_cast<Channel>(1 + random() % 2)};
         sensing.sink = {static_cast<Channel>(3 + random() % 60)};
         sensing.pairs = {{sensing.source[0], sensing.sink[0]}};
@@ -102,7 +113,7 @@ TEST_CASE("any sensings come through in order, in programs that fit", "[session]
       }
       for (const wire::Pair& pair : sensing.pairs) {
         expected.push_back({sensing.source, sensing.sink, sensing.loaded, pair.plus, pair.minus,
-                            sensing.head.range});
+                            sensing.head.range, sensing.head.difference});
       }
       sensings.push_back(sensing);
     }
@@ -126,4 +137,22 @@ TEST_CASE("a setting that no program of the tester holds is said to be so", "[se
   CHECK_THROWS_WITH(session::pack({&sensing, 1}, ability, "the tester on X"),
                     "the tester on X has room for programs of 16 bytes, which is not enough for "
                     "one setting of its own 64 channels");
+}
+
+TEST_CASE("a difference that is averaged for long comes in settings of a few seconds",
+          "[session][programs]") {
+  wire::Ability ability = small_tester();
+  ability.program_bytes = ability.program_results = 4096;
+  Sensing sensing;
+  sensing.head.spread_ticks = 1000;  // 100 ms
+  sensing.head.difference = 1;
+  sensing.source = {1};
+  sensing.sink = {2};
+  for (Channel channel = 3; channel <= 62; ++channel) {
+    sensing.pairs.push_back({channel, 2});
+  }
+  const std::vector<Program> programs = session::pack({&sensing, 1}, ability, "the tester");
+  REQUIRE(programs.size() == 1);
+  CHECK(programs[0].results == 120);
+  CHECK(programs[0].settings == 4);  // 50 pairs and 10, off and on
 }

@@ -76,6 +76,8 @@ TEST_CASE("values are read as people at a bench write them", "[graph][values]") 
       {"-5 V", Unit::volt, -5},
       {"3V3", Unit::volt, 3.3},
       {"200 uV", Unit::volt, 200e-6},
+      {"1 nA", Unit::ampere, 1e-9},
+      {"0.5 mA", Unit::ampere, 0.5e-3},
       {"8 us", Unit::second, 8e-6},
       {"250 ms", Unit::second, 0.25},
       {"8 s", Unit::second, 8},

@@ -28,6 +28,8 @@ class FakeHal final : public core::Hal {
   std::uint32_t ms = 4294967000u;
   std::uint32_t restless_us = 0;  // codes creep for so long after a setting
   std::vector<std::string> log;
+  std::vector<std::uint32_t> applied_at;  // us of every setting
+  std::vector<std::uint32_t> sensed_at;   // us of every conversion of the sense side
   std::vector<std::uint8_t> out;
   core::Setting setting;
   int conversions = 0;
@@ -53,6 +55,7 @@ class FakeHal final : public core::Hal {
   void apply(const core::Setting& wanted) override {
     setting = wanted;
     applied_us_ = us;
+    applied_at.push_back(us);
     log.push_back("apply " + text(wanted.source) + ">" + text(wanted.sink) + " load " +
                   text(wanted.loaded) + " level " + std::to_string(int(wanted.level)) + " range " +
                   std::to_string(wanted.range));
@@ -67,6 +70,7 @@ class FakeHal final : public core::Hal {
     log.push_back("select " + std::to_string(plus) + "," + std::to_string(minus));
   }
   std::int16_t read_sense(wire::Gain gain) override {
+    sensed_at.push_back(us);
     us += 100;
     ++conversions;
     const int x1 = at_rest ? at_rest(plus_, minus_) : (joined() ? 2 : 180);
@@ -77,6 +81,10 @@ class FakeHal final : public core::Hal {
     return clipped((joined() ? 9 : 0) * wire::kGainFactor[int(gain)]);
   }
   std::uint32_t now_us() override { return us; }
+  void wait_us(std::uint32_t wanted) override {
+    REQUIRE(wanted <= core::kWaitUs);
+    us += wanted;
+  }
   std::uint32_t link_ms() override { return ms; }
   void emit(const std::uint8_t* bytes, std::size_t count) override {
     REQUIRE(count <= wire::kFrameBytes);
@@ -304,10 +312,11 @@ inline std::vector<std::uint8_t> program_of(const std::vector<Step>& steps) {
   return bytes;
 }
 
-inline std::vector<std::uint8_t> walk_of(std::uint16_t source, const Set& sinks) {
+inline std::vector<std::uint8_t> walk_of(std::uint16_t source, const Set& sinks,
+                                         const wire::StepHead& of = head()) {
   std::vector<std::uint8_t> bytes(core::kProgramBytes);
   wire::ProgramWriter writer(bytes.data(), bytes.size());
-  REQUIRE(writer.add_walk(head(), source, view(sinks), {}));
+  REQUIRE(writer.add_walk(of, source, view(sinks), {}));
   bytes.resize(writer.size());
   return bytes;
 }

@@ -161,8 +161,9 @@ TEST_CASE("a defects file that does not fit the board", "[tools][bad-input]") {
   };
   refused("open: [U1.1, U1.2]",
           ":3:11: open: no segment joins U1.1 and U1.2; U1.1 is joined with U1.1@leg, R1.1@pad");
-  refused("{intermittent: [U1.1, R1.1], open for: 8 us, every: 250 ms}",
-          ":3:5: intermittent is not simulated by this version; leave it out");
+  refused("{intermittent: [U1.1, R1.1], open for: 8 ms, every: 2 us}",
+          ":3:44: intermittent: open for is 0.008 s and every is 2e-06 s; expected it shorter");
+  refused("{switch: R1, stuck: in}", ":3:14: switch: R1 is no switch with positions on this board");
 }
 
 TEST_CASE("a netlist that cannot be imported leaves no file behind", "[tools][bad-input]") {

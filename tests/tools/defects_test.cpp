@@ -3,6 +3,7 @@
 
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <filesystem>
 
 #include "graph/board_yaml.hpp"
 #include "graph/yaml_reader.hpp"
@@ -10,6 +11,7 @@
 
 using namespace padwalk::graph;
 using padwalk::tools::Defects;
+using padwalk::tools::Junction;
 using padwalk::tools::read_defects;
 
 namespace {
@@ -22,6 +24,8 @@ parts:
   U1: {kind: ic, package: DIP-8, xy: [10, 20]}
   U2: {kind: ic, package: DIP-8, xy: [30, 20]}
   R1: {kind: resistor, value: 4k7, package: axial 10 mm, xy: [50, 20]}
+  C1: {kind: capacitor, value: 10u, package: radial 5 mm, xy: [60, 20]}
+  S1: {kind: switch, package: row 3, xy: [70, 20], positions: {out: [[1, 2]], in: [[2, 3]]}}
 points:
   V1: {xy: [20, 20], via: [top, bottom]}
   TP1: {xy: [25, 20], side: bottom}
@@ -66,7 +70,92 @@ TEST_CASE("no defects is a healthy board on the usual bench", "[tools][defects]"
     CHECK(defects.bridges.empty());
     CHECK(defects.contact_ohm == 0.025);
     CHECK(defects.noise_volt == 0);
+    CHECK(defects.leak_ampere == 0);
+    CHECK(defects.hum_volt == 0);
     CHECK(defects.random == 1);
+  }
+}
+
+TEST_CASE("defects come and go, sit in parts, or reach the instrument", "[tools][defects]") {
+  const Defects defects = read(R"(defects:
+  - {intermittent: [V1@top, V1@bottom], open for: 8 us, every: 250 ms}
+  - {intermittent: [V1@bottom, TP1], open for: 0.5 s, every: 2 s}
+  - {voltage: [U1.8, GND], value: 9 V, hertz: 50, behind: 100 ohm}
+  - {voltage: [U1.8, GND], value: 3 V, through: Schottky}
+  - {voltage: [U1.8, GND], value: 3 V, through: silicon}
+  - {voltage: [U1.8, GND], value: 3 V, through: germanium}
+  - {earthed: GND}
+  - {earthed: TP1, value: 2 ohm}
+  - {part: R1, value: open}
+  - {part: C1, value: 3 ohm}
+  - {switch: S1, stuck: in}
+  - {switch: S1, contact: [3, 2], value: 40 ohm, note: tarnish}
+)");
+  REQUIRE(defects.intermittents.size() == 2);
+  CHECK(ends(defects.intermittents[0].segment) == "V1@top-V1@bottom");
+  CHECK(defects.intermittents[0].open_s == 8e-6);
+  CHECK(defects.intermittents[0].every_s == 0.25);
+  CHECK(defects.intermittents[1].open_s == 0.5);
+  CHECK(defects.cuts.empty());
+  REQUIRE(defects.sources.size() == 4);
+  CHECK(defects.sources[0].volt == 9);
+  CHECK(defects.sources[0].hertz == 50);
+  CHECK(defects.sources[0].ohm == 100);
+  CHECK(defects.sources[0].through == Junction::none);
+  CHECK(defects.sources[1].hertz == 0);
+  CHECK(defects.sources[1].through == Junction::schottky);
+  CHECK(defects.sources[2].through == Junction::silicon);
+  CHECK(defects.sources[3].through == Junction::germanium);
+  REQUIRE(defects.earths.size() == 2);
+  CHECK(board()[defects.earths[0].place].net == board().find_net("GND"));
+  CHECK(defects.earths[0].ohm == 0.1);
+  CHECK(board().place_name(defects.earths[1].place) == "TP1");
+  CHECK(defects.earths[1].ohm == 2);
+  REQUIRE(defects.part_values.size() == 2);
+  CHECK(std::isinf(defects.part_values[0].ohm));
+  CHECK(defects.part_values[1].part == board().find_part("C1"));
+  CHECK(defects.part_values[1].ohm == 3);
+  REQUIRE(defects.stuck_switches.size() == 1);
+  CHECK(defects.stuck_switches[0].part == board().find_part("S1"));
+  CHECK(defects.stuck_switches[0].position == 1);
+  REQUIRE(defects.worn_contacts.size() == 1);
+  CHECK(defects.worn_contacts[0].a == 2);
+  CHECK(defects.worn_contacts[0].b == 1);
+  CHECK(defects.worn_contacts[0].ohm == 40);
+}
+
+TEST_CASE("a bench says how good its tester is", "[tools][defects]") {
+  const Defects defects = read(
+      "bench: {contact: 40 mohm, contact spread: 5 mohm, noise: 200 uV, offset: -1 mV, gain error: "
+      "0.2%, reference error: 1%, switch spread: 2 ohm, leakage: 3 nA, hum: 0.2 V, hum hertz: 60, "
+      "lead capacitance: 150 pF, random: 7}\n");
+  CHECK(defects.contact_ohm == 0.04);
+  CHECK(defects.contact_spread_ohm == 0.005);
+  CHECK(defects.noise_volt == 200e-6);
+  CHECK(defects.offset_volt == -1e-3);
+  CHECK(defects.gain_error == 0.002);
+  CHECK(defects.reference_error == 0.01);
+  CHECK(defects.switch_spread_ohm == 2);
+  CHECK(defects.leak_ampere == 3e-9);
+  CHECK(defects.hum_volt == 0.2);
+  CHECK(defects.hum_hertz == 60);
+  CHECK(defects.lead_farad == 150e-12);
+  CHECK(defects.random == 7);
+}
+
+TEST_CASE("the reference bench is one word, and other keys change it", "[tools][defects]") {
+  const Defects reference = read("bench: reference\n");
+  CHECK(reference.contact_spread_ohm == 0.025);
+  CHECK(reference.noise_volt == 200e-6);
+  CHECK(reference.gain_error == 0.001);
+  CHECK(reference.reference_error == 0.001);
+  CHECK(reference.leak_ampere == 1e-9);
+  CHECK(reference.hum_volt == 0.1);
+  CHECK(reference.random == 1);
+  for (const char* changed : {"{like: reference, hum: 0.2 V}", "{hum: 0.2 V, like: reference}"}) {
+    const Defects bench = read(std::string("bench: ") + changed + "\n");
+    CHECK(bench.hum_volt == 0.2);
+    CHECK(bench.noise_volt == 200e-6);
   }
 }
 
@@ -176,37 +265,124 @@ TEST_CASE("each mistake of a defects file has its place and its sentence", "[too
       {"{no contact: V1}",
        "d.yaml:3:18: no contact: there is no point V1 on this board; expected one such as U2.7, "
        "V12@bottom or TP3"},
-      {"{intermittent: [V1@top, V1@bottom], open for: 8 us, every: 250 ms}",
-       "d.yaml:3:5: intermittent is not simulated by this version; leave it out"},
-      {"{switch: S1, stuck: out}",
-       "d.yaml:3:5: switch is not simulated by this version; leave it out"},
+      {"{part: R1, value: shut}",
+       "d.yaml:3:23: part: value is \"shut\"; expected a value such as 120k or 35 ohm"},
+      {"{part: R1}", "d.yaml:3:5: part: value is missing; expected value: 120k or 35 ohm"},
+      {"{short: [U1.1, U1.2], value: open}",
+       "d.yaml:3:34: short: value is \"open\"; expected a value such as 120k or 35 ohm"},
+      {"{intermittent: [V1@top, V1@bottom], every: 250 ms}",
+       "d.yaml:3:5: intermittent: open for is missing; expected open for: 8 us"},
+      {"{intermittent: [V1@top, V1@bottom], open for: 8 us}",
+       "d.yaml:3:5: intermittent: every is missing; expected every: 250 ms"},
+      {"{intermittent: [V1@top, V1@bottom], open for: 8, every: 250 ms}",
+       "d.yaml:3:51: intermittent: open for is \"8\"; expected a value such as 8 us"},
+      {"{intermittent: [V1@top, V1@bottom], open for: 0 us, every: 250 ms}",
+       "d.yaml:3:51: intermittent: open for is 0; expected more, such as 8 us"},
+      {"{intermittent: [V1@top, V1@bottom], open for: 1 s, every: 250 ms}",
+       "d.yaml:3:51: intermittent: open for is 1 s and every is 0.25 s; expected it shorter"},
+      {"{intermittent: [V1@top, TP1], open for: 8 us, every: 250 ms}",
+       "d.yaml:3:20: intermittent: no segment joins V1@top and TP1; V1@top is joined with "
+       "V1@bottom, U1.1@top"},
+      {"{voltage: [U1.1, GND], value: 9 V, hertz: 0}",
+       "d.yaml:3:47: voltage: hertz is \"0\"; expected a number from 1 to 1000"},
+      {"{voltage: [U1.1, GND], value: 9 V, through: copper}",
+       "d.yaml:3:49: voltage: through is \"copper\"; expected one of silicon, germanium, Schottky"},
+      {"{earthed: [GND]}",
+       "d.yaml:3:15: earthed: it holds a list; expected the name of a point, such as U2.7 or TP3"},
+      {"{earthed: TP9}",
+       "d.yaml:3:15: there is no point TP9 on this board; expected one such as U2.7, V12@bottom or "
+       "TP3"},
+      {"{earthed: GND, value: 0 ohm}",
+       "d.yaml:3:27: earthed: value is 0; expected more, such as 0.1 ohm"},
+      {"{switch: S2, stuck: out}", "d.yaml:3:14: switch: there is no part S2 on this board"},
+      {"{switch: R1, stuck: out}",
+       "d.yaml:3:14: switch: R1 is no switch with positions on this board"},
+      {"{switch: S1}",
+       "d.yaml:3:5: switch: nothing is wrong with it; expected stuck: POSITION or contact: [1, 2], "
+       "value: 40 ohm"},
+      {"{switch: S1, stuck: half}",
+       "d.yaml:3:25: switch: stuck is \"half\"; expected one of out, in"},
+      {"{switch: S1, contact: [1, 2]}",
+       "d.yaml:3:5: switch: value is missing; expected value: 120k or 35 ohm"},
+      {"{switch: S1, value: 40 ohm}",
+       "d.yaml:3:5: switch: contact is missing; expected contact: [1, 2]"},
+      {"{switch: S1, contact: [1, 3], value: 40 ohm}",
+       "d.yaml:3:27: switch: S1 joins pins 1 and 3 in no position; expected neighbours in one of "
+       "its groups"},
+      {"{switch: S1, contact: [1, 9], value: 40 ohm}", "d.yaml:3:31: switch: S1 has no pin 9"},
+      {"{switch: S1, contact: [1], value: 40 ohm}",
+       "d.yaml:3:27: switch: contact lists 1 pins; expected 2"},
+      {"{switch: S1, stuck: in, bounce: 6 ms}",
+       "d.yaml:3:29: switch: bounce is not simulated by this version; leave it out"},
+      {"{switch: S1, bounce: 6 ms}",
+       "d.yaml:3:18: switch: bounce is not simulated by this version; leave it out"},
       {"{brocken: [V1@top, V1@bottom]}",
        "d.yaml:3:5: this defect is not known; expected one of open, split, short, leakage, high "
-       "resistance, voltage, part, no contact"},
+       "resistance, intermittent, voltage, earthed, part, switch, no contact"},
       {"open",
        "d.yaml:3:5: this defect is not known; expected one of open, split, short, leakage, "
-       "high resistance, voltage, part, no contact"}};
+       "high resistance, intermittent, voltage, earthed, part, switch, no contact"}};
   for (const auto& [defect, expected] : rows) {
     INFO(defect);
     CHECK(complaint("defects:\n  - " + defect + "\n") == expected);
   }
 }
 
-TEST_CASE("a bench that this version does not simulate is refused by line", "[tools][defects]") {
-  CHECK(complaint("bench: {hum: 0.1 V}\n") ==
-        "d.yaml:2:9: bench: hum is not simulated by this version; leave it out");
-  CHECK(complaint("bench: {bounce: 6 ms}\n") ==
-        "d.yaml:2:9: bench: bounce is not simulated by this version; leave it out");
-  CHECK(complaint("bench: {contact: 25, noise: -1 V, random: -1}\n") ==
-        "d.yaml:2:18: bench: contact is \"25\"; expected a value such as 25 mohm\n"
-        "d.yaml:2:29: bench: noise is -1 V; expected 0 to 100 V\n"
-        "d.yaml:2:43: bench: random is \"-1\"; expected a whole number from 0 to 2147483647");
+TEST_CASE("each mistake of a bench has its place and its sentence", "[tools][defects]") {
+  const std::vector<std::pair<std::string, std::string>> rows = {
+      {"{bounce: 6 ms}",
+       "d.yaml:2:9: bench: bounce is not simulated by this version; leave it out"},
+      {"{hmu: 0.1 V}",
+       "d.yaml:2:9: bench: the key \"hmu\" is not known; expected one of like, contact, contact "
+       "spread, noise, offset, gain error, reference error, switch spread, leakage, hum, hum "
+       "hertz, lead capacitance, random, note"},
+      {"perfect", "d.yaml:2:8: bench is \"perfect\"; expected one of reference"},
+      {"{like: new}", "d.yaml:2:15: bench: like is \"new\"; expected one of reference"},
+      {"{contact: 25, noise: -1 V, random: -1}",
+       "d.yaml:2:18: bench: contact is \"25\"; expected a value such as 25 mohm\n"
+       "d.yaml:2:29: bench: noise is -1 V; expected 0 to 100 V\n"
+       "d.yaml:2:43: bench: random is \"-1\"; expected a whole number from 0 to 2147483647"},
+      {"{gain error: 60%}", "d.yaml:2:21: bench: gain error is 60 %; expected 0 to 50 %"},
+      {"{leakage: 1 V}", "d.yaml:2:18: bench: leakage is \"1 V\"; expected a value such as 1 nA"},
+      {"{leakage: 2 mA}", "d.yaml:2:18: bench: leakage is 2000 uA; expected 0 to 1000 uA"},
+      {"{lead capacitance: 2 uF}",
+       "d.yaml:2:27: bench: lead capacitance is 2 uF; expected 0 to 1 uF"},
+      {"{hum hertz: 0}",
+       "d.yaml:2:20: bench: hum hertz is \"0\"; expected a number from 1 to 1000"}};
+  for (const auto& [bench, expected] : rows) {
+    INFO(bench);
+    CHECK(complaint("bench: " + bench + "\n") == expected);
+  }
 }
 
 TEST_CASE("another kind of file is no defects file", "[tools][defects]") {
   Diagnostics diagnostics("d.yaml");
   CHECK_THROWS_WITH(read_defects("padwalk: board/1\n", board(), diagnostics),
                     "d.yaml:1:10: this file is board/1; expected defects/1");
+}
+
+TEST_CASE("every defects file of the demo fits its boards and says what to expect",
+          "[tools][defects]") {
+  const std::filesystem::path folder = PADWALK_SOURCE_DIR "/boards/tide-gauge";
+  int files = 0;
+  for (const auto& entry : std::filesystem::directory_iterator(folder)) {
+    const std::string name = entry.path().filename();
+    if (name.rfind("board", 0) == 0) {
+      continue;
+    }
+    INFO(name);
+    ++files;
+    const std::string text = read_file(entry.path());
+    CHECK(text.rfind("# ", 0) == 0);
+    CHECK(text.find("sweep") < text.find("\npadwalk:"));
+    for (const char* board_file : {"board.yaml", "board-bare.yaml"}) {
+      Diagnostics diagnostics(name);
+      const Board demo(read_board(read_file(folder / board_file), diagnostics), diagnostics);
+      read_defects(text, demo, diagnostics);
+      CHECK_NOTHROW(diagnostics.throw_if_errors());
+    }
+  }
+  CHECK(files > 20);
 }
 
 TEST_CASE("the examples in FORMAT.md are a good board and its defects", "[tools][defects]") {
@@ -227,4 +403,11 @@ TEST_CASE("the examples in FORMAT.md are a good board and its defects", "[tools]
   CHECK(diagnostics.warnings().empty());
   CHECK(defects.cuts.size() == 2);
   CHECK(defects.bridges.size() == 2);
+  CHECK(defects.intermittents.size() == 1);
+  CHECK(defects.sources.size() == 2);
+  CHECK(defects.earths.size() == 1);
+  CHECK(defects.stuck_switches.size() == 1);
+  CHECK(defects.worn_contacts.size() == 1);
+  CHECK(defects.hum_volt == 0.2);
+  CHECK(defects.noise_volt == 200e-6);
 }

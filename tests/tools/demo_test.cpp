@@ -271,6 +271,30 @@ TEST_CASE("the corroded demo board has two opens and a short", "[tools][demo]") 
   }
 }
 
+TEST_CASE("one defect is one finding on the assembled demo board", "[tools][demo]") {
+  using Names = std::set<std::string>;
+  const auto only_finding = [](const std::string& defects) {
+    const json result = sweep_json("board.yaml", defects, 1);
+    INFO(defects);
+    CHECK(result["verdict"] == "faulty");
+    REQUIRE(result["findings"].size() == 1);
+    return result["findings"][0];
+  };
+  const json open = only_finding("open.yaml");
+  CHECK(open["kind"] == "open");
+  CHECK(open["net"] == "FLOAT_A");
+  CHECK(open["pieces"] == json::parse(R"([["RN1.4", "J2.1"], ["U5.2"]])"));
+  const json bridge = only_finding("short.yaml");
+  CHECK(bridge["kind"] == "short");
+  CHECK(bridge["nets"].get<Names>() == Names{"A0", "A1"});
+  CHECK(bridge["ohm"].get<double>() == Approx(0.3).margin(0.1));
+  const json key = only_finding("reset-key-stuck.yaml");
+  CHECK(key["kind"] == "short");
+  CHECK(key["nets"].get<Names>() == Names{"GND", "RESET_N"});
+  const json capacitor = only_finding("part-capacitor.yaml");
+  CHECK(capacitor["ohm"].get<double>() == Approx(2).margin(0.2));
+}
+
 TEST_CASE("a silent leg is cured by a re-seat, or believed, or left open", "[tools][demo]") {
   CHECK(sweep_json("board.yaml", "silent-leg.yaml", 0)["verdict"] == "good");
   const json stays = sweep_json("board.yaml", "silent-leg-stays.yaml", 1);
@@ -294,6 +318,20 @@ TEST_CASE("a cell that was left in is refused before anything is driven", "[tool
   CHECK(result["readings"]["scan"] == 0);
   REQUIRE(!result["live"].empty());
   CHECK(std::abs(result["live"][0]["volt"].get<double>()) > 0.015);
+}
+
+TEST_CASE("what stands on the board is refused before anything is driven", "[tools][demo]") {
+  for (const char* defects : {"charged.yaml", "winding.yaml", "wet.yaml"}) {
+    INFO(defects);
+    const json result = sweep_json("board.yaml", defects, 4);
+    CHECK(result["verdict"] == "refused");
+    CHECK(result["readings"]["scan"] == 0);
+    CHECK(!result["live"].empty());
+  }
+}
+
+TEST_CASE("hum is no reason to refuse a board", "[tools][demo]") {
+  CHECK(sweep_json("board.yaml", "hum.yaml", 0)["verdict"] == "good");
 }
 
 TEST_CASE("the simulated tester in another process gives the same result", "[tools][demo]") {

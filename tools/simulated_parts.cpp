@@ -1,0 +1,312 @@
+// SPDX-License-Identifier: MIT
+#include "tools/simulated_parts.hpp"
+
+#include <algorithm>
+#include <cctype>
+#include <cmath>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "graph/values.hpp"
+
+namespace padwalk::tools {
+
+namespace {
+
+using graph::Board;
+using graph::NetRole;
+using graph::Part;
+using graph::PartKind;
+using simulated::Circuit;
+
+constexpr double kLowestOhm = 1e-4;  // no conductor of no ohms, however short
+// New contacts have 15 to 100 mohm; a small slide switch 70 mohm (maker's page, SSSS8 series).
+constexpr double kClosedSwitchOhm = 70e-3;
+// All below: common practice, no source.
+constexpr double kFuseOhm = 0.1;
+constexpr double kCoilOhm = 3;
+constexpr double kWindingOhm = 10;
+constexpr double kRelayCoilOhm = 400;
+constexpr double kColdLampOhm = 10;
+constexpr double kMeterOhm = 1000;
+constexpr double kUnknownFarad = 100e-9;
+
+std::string lower(std::string text) {
+  std::transform(text.begin(), text.end(), text.begin(),
+                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+  return text;
+}
+
+bool holds(const std::string& text, std::string_view word) {
+  return text.find(word) != std::string::npos;
+}
+
+Junction material_of(const Part& part) {
+  const std::string type = lower(part.type);
+  return holds(type, "germanium")  ? Junction::germanium
+         : holds(type, "schottky") ? Junction::schottky
+                                   : Junction::silicon;
+}
+
+/// Logic of the families S, LS, AS, ALS and F, such as "SN74LS138N" and "54S04": their inputs are
+/// clamped by Schottky diodes (common practice, no source).
+bool has_schottky_clamps(const std::string& type) {
+  for (std::size_t at = 0; at + 2 < type.size(); ++at) {
+    if (type.compare(at, 2, "74") != 0 && type.compare(at, 2, "54") != 0) {
+      continue;
+    }
+    std::size_t end = at + 2;
+    while (end < type.size() && std::isalpha(static_cast<unsigned char>(type[end])) != 0) {
+      ++end;
+    }
+    const std::string family = type.substr(at + 2, end - at - 2);
+    for (const std::string_view with : {"S", "LS", "AS", "ALS", "F"}) {
+      if (family == with && end < type.size() &&
+          std::isdigit(static_cast<unsigned char>(type[end])) != 0) {
+        return true;
+      }
+    }
+  }
+  return false;
+}
+
+class PartsMaker {
+ public:
+  PartsMaker(const Board& board, const Defects& defects, Circuit& circuit)
+      : board_(board), defects_(defects), circuit_(circuit) {
+    for (const Defects::PartValue& one : defects.part_values) {
+      changed_[one.part] = one.ohm;
+    }
+  }
+
+  void add(graph::PartId id);
+
+ private:
+  /// The place of a pin that its part's current flows through.
+  int pin(const Part& part, std::size_t number) const {
+    return static_cast<int>(graph::index(board_[part.pins[number]].held));
+  }
+  /// The pin with one of these names, else the one at `usual`.
+  int pin_named(const Part& part, std::initializer_list<std::string_view> names,
+                std::size_t usual) const;
+  void join(const Part& part, std::size_t a, std::size_t b, std::optional<double> ohm);
+  void join_pairs(const Part& part, double ohm);
+  void add_network(const Part& part, std::optional<double> ohm);
+  void add_pot(const Part& part, const std::string& value);
+  void add_switch(graph::PartId id, const Part& part);
+  void add_diode(const Part& part);
+  void add_transistor(const Part& part);
+  void add_ic(const Part& part);
+
+  const Board& board_;
+  const Defects& defects_;
+  Circuit& circuit_;
+  std::map<graph::PartId, double> changed_;
+};
+
+void PartsMaker::join(const Part& part, std::size_t a, std::size_t b, std::optional<double> ohm) {
+  if (ohm && std::isfinite(*ohm) && a < part.pins.size() && b < part.pins.size()) {
+    circuit_.resistors.push_back({pin(part, a), pin(part, b), std::max(*ohm, kLowestOhm)});
+  }
+}
+
+/// 1 with 2, 3 with 4, …
+void PartsMaker::join_pairs(const Part& part, double ohm) {
+  for (std::size_t n = 1; n < part.pins.size(); n += 2) {
+    join(part, n - 1, n, ohm);
+  }
+}
+
+int PartsMaker::pin_named(const Part& part, std::initializer_list<std::string_view> names,
+                          std::size_t usual) const {
+  for (std::size_t n = 0; n < part.pins.size(); ++n) {
+    if (std::find(names.begin(), names.end(), board_[part.pins[n]].pin) != names.end()) {
+      return pin(part, n);
+    }
+  }
+  return pin(part, usual);
+}
+
+void PartsMaker::add_network(const Part& part, std::optional<double> ohm) {
+  if (holds(part.type, "isolated")) {
+    join_pairs(part, ohm.value_or(simulated::kNoContactOhm));
+    return;
+  }
+  for (std::size_t n = 1; n < part.pins.size(); ++n) {
+    join(part, 0, n, ohm);
+  }
+}
+
+void PartsMaker::add_pot(const Part& part, const std::string& value) {
+  if (const auto ohm = graph::parse_value(value, graph::Unit::ohm)) {
+    join(part, 0, 1, *ohm / 2);
+    join(part, 1, 2, *ohm / 2);
+  }
+}
+
+void PartsMaker::add_switch(graph::PartId id, const Part& part) {
+  if (part.positions.empty()) {
+    return;
+  }
+  std::size_t position = 0;
+  for (const Defects::StuckSwitch& stuck : defects_.stuck_switches) {
+    position = stuck.part == id ? stuck.position : position;
+  }
+  for (const std::vector<std::size_t>& joined : part.positions[position].second) {
+    for (std::size_t n = 1; n < joined.size(); ++n) {
+      double ohm = kClosedSwitchOhm;
+      for (const Defects::WornContact& worn : defects_.worn_contacts) {
+        if (worn.part == id &&
+            std::minmax(worn.a, worn.b) == std::minmax(joined[n - 1], joined[n])) {
+          ohm = worn.ohm;
+        }
+      }
+      join(part, joined[n - 1], joined[n], ohm);
+    }
+  }
+}
+
+void PartsMaker::add_diode(const Part& part) {
+  if (part.pins.size() == 2) {
+    circuit_.junctions.push_back(make_junction(pin_named(part, {"A", "a"}, 0),
+                                               pin_named(part, {"K", "k", "C", "c"}, 1),
+                                               material_of(part)));
+  }
+}
+
+void PartsMaker::add_transistor(const Part& part) {
+  if (part.pins.size() != 3) {
+    return;
+  }
+  const int base = pin_named(part, {"B", "b"}, 1);
+  const bool pnp = holds(lower(part.type), "pnp");
+  for (std::size_t n = 0; n < part.pins.size(); ++n) {
+    const int other = pin(part, n);
+    if (other != base) {
+      circuit_.junctions.push_back(
+          make_junction(pnp ? other : base, pnp ? base : other, material_of(part)));
+    }
+  }
+}
+
+void PartsMaker::add_ic(const Part& part) {
+  std::optional<int> ground;
+  std::optional<int> supply;
+  std::vector<int> signals;
+  for (std::size_t n = 0; n < part.pins.size(); ++n) {
+    const graph::NetId net = board_[part.pins[n]].net;
+    const NetRole role = net == graph::kNoNet ? NetRole::signal : board_[net].role;
+    if (role == NetRole::signal) {
+      signals.push_back(pin(part, n));
+    } else if (std::optional<int>& rail = role == NetRole::ground ? ground : supply; !rail) {
+      rail = pin(part, n);
+    }
+  }
+  const Junction lower_clamp =
+      has_schottky_clamps(part.type) ? Junction::schottky : Junction::silicon;
+  for (const int signal : signals) {
+    if (ground) {
+      circuit_.junctions.push_back(make_junction(*ground, signal, lower_clamp));
+    }
+    if (supply) {
+      circuit_.junctions.push_back(make_junction(signal, *supply, Junction::silicon));
+    }
+  }
+}
+
+void PartsMaker::add(graph::PartId id) {
+  const Part& part = board_[id];
+  if (part.chip == graph::ChipState::pulled) {
+    return;
+  }
+  const std::string& value = board_.description().parts[graph::index(id)].value;
+  const auto found = changed_.find(id);
+  const auto changed = found == changed_.end() ? std::nullopt : std::optional(found->second);
+  const bool lifted = changed && !std::isfinite(*changed);
+  switch (part.kind) {
+    case PartKind::resistor:
+      join(part, 0, 1, changed ? changed : part.ohm);
+      break;
+    case PartKind::link:
+      join(part, 0, 1, changed.value_or(kLowestOhm));
+      break;
+    case PartKind::fuse:
+      join(part, 0, 1, changed.value_or(kFuseOhm));
+      break;
+    case PartKind::network:
+      add_network(part, changed ? changed : part.ohm);
+      break;
+    case PartKind::inductor:
+      join(part, 0, 1, changed.value_or(kCoilOhm));
+      break;
+    case PartKind::capacitor:
+      if (!lifted && part.pins.size() == 2) {
+        const auto farad = graph::parse_value(value, graph::Unit::farad);
+        circuit_.capacitors.push_back({pin(part, 0), pin(part, 1), farad.value_or(kUnknownFarad)});
+        join(part, 0, 1, changed);
+      }
+      break;
+    case PartKind::diode:
+      if (!lifted) {
+        add_diode(part);
+        join(part, 0, 1, changed);
+      }
+      break;
+    case PartKind::transistor:
+      add_transistor(part);
+      break;
+    case PartKind::ic:
+      add_ic(part);
+      break;
+    case PartKind::switch_:
+      add_switch(id, part);
+      break;
+    case PartKind::relay:
+      join(part, 0, 1, kRelayCoilOhm);
+      add_switch(id, part);
+      break;
+    case PartKind::transformer:
+      join_pairs(part, kWindingOhm);
+      break;
+    case PartKind::pot:
+      add_pot(part, value);
+      break;
+    case PartKind::lamp:
+      join(part, 0, 1, kColdLampOhm);
+      break;
+    case PartKind::meter:
+      join(part, 0, 1, kMeterOhm);
+      break;
+    case PartKind::connector:
+    case PartKind::crystal:
+    case PartKind::other:
+      break;  // open at the test voltage
+  }
+}
+
+}  // namespace
+
+Circuit::Junction make_junction(int anode, int cathode, Junction material) {
+  // Nominal models of a common small diode of each material, at 27 C (computed for this project).
+  switch (material) {
+    case Junction::germanium:
+      return {anode, cathode, 200e-9, 1.3};
+    case Junction::schottky:
+      return {anode, cathode, 1e-6, 1.05};
+    case Junction::none:
+    case Junction::silicon:
+      break;
+  }
+  return {anode, cathode, 2.52e-9, 1.752};
+}
+
+void add_parts(const Board& board, const Defects& defects, Circuit& circuit) {
+  PartsMaker maker(board, defects, circuit);
+  for (std::size_t i = 0; i < board.parts().size(); ++i) {
+    maker.add(graph::PartId{static_cast<std::uint32_t>(i)});
+  }
+}
+
+}  // namespace padwalk::tools

@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: MIT
+//
+// The parts of an assembled board as resistors, capacitors and junctions of the simulated circuit.
+// What each kind becomes is said in boards/FORMAT.md. Used by simulated_bench.cpp alone.
+#pragma once
+
+#include "firmware-host/simulated/circuit.hpp"
+#include "graph/board.hpp"
+#include "tools/defects.hpp"
+
+namespace padwalk::tools {
+
+/// A diode of that material, from `anode` to `cathode`. Units: ampere. Not for Junction::none.
+simulated::Circuit::Junction make_junction(int anode, int cathode, Junction material);
+
+/// Adds all parts but pulled chips; the node of a place is its number.
+void add_parts(const graph::Board& board, const Defects& defects, simulated::Circuit& circuit);
+
+}  // namespace padwalk::tools
