@@ -149,6 +149,30 @@ int run(int argc, char** argv) {
       ->check(CLI::Range(2, 4096));
   simulate_verb->callback([&] { status = simulate_tester(simulate); });
 
+  ZeroOptions zero;
+  CLI::App* zero_verb = app.add_subcommand(
+      "zero", "measure what leads, contacts and open switches add, for the readings to come");
+  CLI::Option* zero_port =
+      zero_verb->add_option("--port", zero.port, "serial port of the tester; see 'padwalk ports'")
+          ->type_name("NAME");
+  CLI::Option* zero_simulate =
+      zero_verb->add_flag("--simulate", zero.simulate, "no hardware: a simulated tester and person")
+          ->excludes(zero_port);
+  zero_verb->add_option("--leads", zero.leads, "which leads go on the wire; default 1-4")
+      ->type_name("A-B");
+  zero_verb->add_option("--channels", zero.channels, "channels of the simulated tester")
+      ->type_name("N")
+      ->check(CLI::Range(2, 4096))
+      ->needs(zero_simulate);
+  zero_verb->add_option("--json", zero.json, "write the result there as well; '-': standard output")
+      ->type_name("FILE");
+  zero_verb->callback([&] {
+    if (!zero.simulate && zero.port.empty()) {
+      throw UsageError("zero needs a tester: --port NAME, or --simulate to try without one");
+    }
+    status = zero_tester(zero);
+  });
+
   try {
     app.parse(argc, argv);
   } catch (const CLI::CallForHelp& help) {

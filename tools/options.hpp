@@ -67,12 +67,21 @@ struct SimulateOptions {
   std::uint16_t channels = 0;
 };
 
+struct ZeroOptions {
+  std::string port;
+  bool simulate = false;
+  std::uint16_t channels = 64;  ///< of the simulated tester
+  std::string leads = "1-4";
+  std::string json;  ///< as in SweepOptions
+};
+
 ExitStatus check_board(const CheckOptions& options);
 ExitStatus import_netlist(const ImportOptions& options);
 ExitStatus sweep_board(const SweepOptions& options);
 ExitStatus tell_ohms(const OhmsOptions& options);
 ExitStatus list_serial_ports();
 ExitStatus simulate_tester(const SimulateOptions& options);
+ExitStatus zero_tester(const ZeroOptions& options);
 
 /// Parses the command line and runs its verb. Returns the process's exit status.
 int run(int argc, char** argv);

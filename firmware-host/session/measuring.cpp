@@ -18,13 +18,10 @@ constexpr std::uint8_t kSettleCodes = 8;
 constexpr std::uint16_t kSettleLimitTicks = 200;  // 20 ms
 /// A loaded point is driven above this: 47 kohm behind copper, hundreds of loads on a net counted.
 constexpr double kFollowVolt = 0.020;
-/// Below this the force path of a set matters, and where the current flows is looked for.
-constexpr double kLocateUpToOhm = 50e3;
-constexpr std::size_t kLocateChannels = 256;
-
-bool is_pair(const Request& request) {
-  return request.source.size() == 1 && request.sink.size() == 1;
-}
+/// The power check sees the noise of ten channels, 16 readings each: known to about 10 %.
+constexpr double kNoiseMargin = 1.15;
+/// With so much across a pair while the source is off no ohms are made of it.
+constexpr double kEmfVolt = 0.050;
 
 bool contains(const std::vector<Channel>& set, Channel channel) {
   return std::find(set.begin(), set.end(), channel) != set.end();
@@ -36,6 +33,19 @@ wire::Pair first_pair(const Request& request) {
 
 }  // namespace
 
+Sensing sensing_of(const Request& request, const wire::StepHead& head, wire::Pair pair) {
+  return {head, request.source, request.sink, {}, {pair}};
+}
+
+std::vector<OffOn> paired(std::span<const wire::Result> results) {
+  std::vector<OffOn> pairs;
+  pairs.reserve(results.size() / 2);
+  for (std::size_t i = 0; i + 1 < results.size(); i += 2) {
+    pairs.push_back({results[i], results[i + 1]});
+  }
+  return pairs;
+}
+
 wire::StepHead Session::State::head(std::uint8_t range) const {
   wire::StepHead head;
   head.level = Ranges::level(range);
@@ -43,7 +53,24 @@ wire::StepHead Session::State::head(std::uint8_t range) const {
   head.samples_log2 = noise_volt > kNoisyVolt ? kNoisySamplesLog2 : kSamplesLog2;
   head.settle_codes = kSettleCodes;
   head.settle_limit_ticks = kSettleLimitTicks;
+  head.difference = 1;
   return head;
+}
+
+Conditions Session::State::conditions(bool averaged) const {
+  Conditions now;
+  now.noise_volt = kNoiseMargin * noise_volt;
+  now.hum_volt = averaged ? 0 : hum_volt;
+  now.contact_ohm = options.zero.contact_ohm;
+  now.lead_ohm = options.zero.lead_ohm;
+  now.leak_ampere = leak_of(ability.channels);
+  if (!options.zero.date.empty()) {
+    const std::chrono::duration<double, std::ratio<3600>> since = Clock::now() - began;
+    const double measured_ampere =
+        options.zero.leak_ampere > 0 ? options.zero.leak_ampere : now.leak_ampere;
+    now.leak_ampere = measured_ampere * leak_growth(options.zero.age_hours + since.count());
+  }
+  return now;
 }
 
 void Session::State::refuse_impossible(std::span<const Request> requests) const {
@@ -89,7 +116,7 @@ void Session::State::execute(std::span<const Sensing> sensings,
 }
 
 /// One pair a request. Neighbouring `follow` requests with the same source share a setting, until
-/// one comes again: that is to be an independent reading.
+/// one comes again: that is to be an independent reading. What was at 5 V is discharged at once.
 std::vector<Sensing> Session::State::first_sensings(std::span<const Request> requests) const {
   std::vector<Sensing> sensings;
   sensings.reserve(requests.size());
@@ -99,40 +126,75 @@ std::vector<Sensing> Session::State::first_sensings(std::span<const Request> req
     const bool shared = follow && before != nullptr && before->purpose == Purpose::follow &&
                         before->source == request.source && before->sink == request.sink &&
                         !contains(sensings.back().loaded, request.sense);
-    if (!shared) {
-      sensings.push_back(
-          {head(ranges.first(request.purpose)), request.source, request.sink, {}, {}});
-      sensings.back().head.load = follow ? wire::Load::ohm_47k : wire::Load::none;
-    }
-    Sensing& sensing = sensings.back();
-    if (follow) {
-      sensing.loaded.push_back(request.sense);
-      sensing.pairs.push_back({request.sense, wire::kInstrumentZero});
-    } else {
-      sensing.pairs.push_back(first_pair(request));
-    }
     before = &request;
+    const std::uint8_t range = ranges.first(request.purpose);
+    if (!follow) {
+      sensings.push_back(sensing_of(request, head(range), first_pair(request)));
+      if (Ranges::level(range) == wire::Level::high) {
+        sensings.push_back(discharging(request, first_pair(request)));
+      }
+      continue;
+    }
+    if (!shared) {
+      sensings.push_back({head(range), request.source, request.sink, {}, {}});
+      sensings.back().head.load = wire::Load::ohm_47k;
+    }
+    sensings.back().loaded.push_back(request.sense);
+    sensings.back().pairs.push_back({request.sense, wire::kInstrumentZero});
   }
   return sensings;
 }
 
-Measurement Session::State::first_measurement(const Request& request,
-                                              const wire::Result& result) const {
-  const std::uint8_t range = ranges.first(request.purpose);
-  const Electrical read = ranges.electrical(result, head(range), noise_volt);
-  if (request.purpose == Purpose::follow) {
-    Measurement follow = to_ohms(read, range, 0);
-    follow.ohm =
-        !follow.clipped && read.volt > kFollowVolt ? 0 : std::numeric_limits<double>::infinity();
-    follow.uncertainty_ohm = 0;
-    return follow;
+/// The requests that `results` are enough for; fewer than all where the tester failed.
+void Session::State::keep_first(std::span<const Request> requests,
+                                std::span<const wire::Result> results) {
+  for (const Request& request : requests) {
+    const bool follow = request.purpose == Purpose::follow;
+    const std::uint8_t range = ranges.first(request.purpose);
+    const bool high_level = !follow && Ranges::level(range) == wire::Level::high;
+    const std::size_t own = high_level ? 3 : 2;
+    if (results.size() < own) {
+      return;
+    }
+    const double sets = (request.source.size() > 1 ? 1 : 0) + (request.sink.size() > 1 ? 1 : 0);
+    Book& book = books.emplace_back();
+    book.range = range;
+    book.pair = follow ? wire::Pair{request.sense, wire::kInstrumentZero} : first_pair(request);
+    book.force_ohm = follow ? 0 : sets * kForcePathOhm;
+    measured.emplace_back();
+    judge(measured.size() - 1, {results[0], results[1]}, head(range));
+    Measurement& first = measured.back();
+    if (follow) {
+      const bool driven = !first.clipped && !first.emf && book.electrical.volt > kFollowVolt;
+      first.ohm = driven ? 0 : std::numeric_limits<double>::infinity();
+      first.uncertainty_ohm = 0;
+    } else if (high_level) {
+      book.charged |= holds_charge(results[2]);
+    }
+    results = results.subspan(own);
   }
-  const double sets = (request.source.size() > 1 ? 1 : 0) + (request.sink.size() > 1 ? 1 : 0);
-  return to_ohms(read, range, sets * kForcePathOhm);
+}
+
+/// Makes a request's measurement of what was read.
+void Session::State::judge(std::size_t index, const OffOn& results, const wire::StepHead& head) {
+  Book& book = books[index];
+  const Conditions now = conditions(book.averaged);
+  book.range = head.range;
+  book.electrical = ranges.electrical(results, head, now);
+  Measurement& made = measured[index];
+  made = to_measurement(book.electrical, head.range, book.force_ohm, now);
+  made.averaged = book.averaged;
+  if (std::abs(made.emf_volt) > kEmfVolt) {  // a capacitor's charge goes, see settle()
+    book.charged = true;
+    made.emf = true;
+    made.ohm = std::numeric_limits<double>::infinity();
+    made.uncertainty_ohm = 0;
+  }
 }
 
 void Session::State::measure(std::span<const Request> requests) {
   measured.clear();
+  books.clear();
   if (requests.empty()) {
     return;
   }
@@ -142,110 +204,16 @@ void Session::State::measure(std::span<const Request> requests) {
   }
   ++link.counters().rounds;
   std::vector<wire::Result> results;
-  const auto keep = [&] {
-    for (std::size_t i = 0; i < results.size(); ++i) {
-      measured.push_back(first_measurement(requests[i], results[i]));
-    }
-  };
   try {
     execute(first_sensings(requests), results);
   } catch (const TesterError&) {
-    keep();
+    keep_first(requests, results);
     throw;
   }
-  keep();
+  keep_first(requests, results);
   refine(requests);
-}
-
-/// Reads again in a better range what the first one did not resolve well. Between sets that
-/// conduct, it is looked for where the current leaves and enters them, and sensed there.
-void Session::State::refine(std::span<const Request> requests) {
-  std::vector<Sensing> sensings;
-  std::vector<std::size_t> which;
-  for (std::size_t i = 0; i < requests.size(); ++i) {
-    if (std::optional<Sensing> sensing = refined(requests[i], measured[i])) {
-      sensings.push_back(*std::move(sensing));
-      which.push_back(i);
-    }
-  }
-  std::vector<wire::Result> results;
-  execute(sensings, results);
-  std::vector<Sensing> located_sensings;
-  std::vector<std::size_t> located_which;
-  std::span<const wire::Result> left = results;
-  for (std::size_t k = 0; k < sensings.size(); ++k) {
-    Sensing& sensing = sensings[k];
-    const std::span<const wire::Result> own = left.first(sensing.pairs.size());
-    left = left.subspan(own.size());
-    if (own.size() == 1) {
-      replace(measured[which[k]], sensing, own[0]);
-    } else {
-      sensing.pairs = {located(sensing, own)};
-      located_sensings.push_back(std::move(sensing));
-      located_which.push_back(which[k]);
-    }
-  }
-  results.clear();
-  execute(located_sensings, results);
-  for (std::size_t k = 0; k < located_sensings.size(); ++k) {
-    replace(measured[located_which[k]], located_sensings[k], results[k]);
-  }
-}
-
-/// What to sense in place of a first reading, if that helps: a pair in a better range, or every
-/// channel of two sets.
-std::optional<Sensing> Session::State::refined(const Request& request,
-                                               const Measurement& first) const {
-  if (request.purpose == Purpose::follow || first.clipped) {
-    return std::nullopt;
-  }
-  if (is_pair(request)) {
-    const auto range = ranges.better(ranges.first(request.purpose), first.ohm);
-    if (!range) {
-      return std::nullopt;
-    }
-    return Sensing{head(*range), request.source, request.sink, {}, {first_pair(request)}};
-  }
-  if (first.ohm > kLocateUpToOhm || request.source.size() + request.sink.size() > kLocateChannels) {
-    return std::nullopt;
-  }
-  Sensing sensing{head(ranges.low(first.ohm)), request.source, request.sink, {}, {}};
-  for (const std::vector<Channel>* set : {&request.source, &request.sink}) {
-    for (const Channel channel : *set) {
-      sensing.pairs.push_back({channel, wire::kInstrumentZero});
-    }
-  }
-  return sensing;
-}
-
-/// Current lowers the source channel that it leaves by, and lifts the sink channel that it comes
-/// to.
-wire::Pair Session::State::located(const Sensing& sensing,
-                                   std::span<const wire::Result> results) const {
-  const auto volt = [&](const wire::Result& result) {
-    return ranges.sense_volt(result, sensing.head);
-  };
-  const auto by_volt = [&](const wire::Result& a, const wire::Result& b) {
-    return volt(a) < volt(b);
-  };
-  const std::span<const wire::Result> sources = results.first(sensing.source.size());
-  const std::span<const wire::Result> sinks = results.subspan(sensing.source.size());
-  const auto lowest = std::min_element(sources.begin(), sources.end(), by_volt);
-  const auto highest = std::max_element(sinks.begin(), sinks.end(), by_volt);
-  return {sensing.source[static_cast<std::size_t>(lowest - sources.begin())],
-          sensing.sink[static_cast<std::size_t>(highest - sinks.begin())]};
-}
-
-/// A better reading takes the place of the first, unless it has no number; nor may 0.2 V hide what
-/// 5 V found.
-void Session::State::replace(Measurement& first, const Sensing& sensing,
-                             const wire::Result& result) const {
-  const Measurement better =
-      to_ohms(ranges.electrical(result, sensing.head, noise_volt), sensing.head.range, 0);
-  const bool hides = std::isinf(better.ohm) && first.volt > better.volt;
-  if (!better.clipped && !hides) {
-    first = better;
-  }
+  settle(requests);
+  average(requests);
 }
 
 }  // namespace padwalk::session

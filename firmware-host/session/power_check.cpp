@@ -216,6 +216,7 @@ bool Session::State::check_power(std::span<const Channel> channels, PowerCheck& 
   check.passed = !check.tied_ohm;
   if (check.passed) {
     remember_pass(channels, silences);
+    hum_volt = check.hum_volt;
   }
   return true;
 }

@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 namespace padwalk::session {
 
@@ -12,16 +11,20 @@ namespace {
 constexpr std::uint8_t kCloseRange = 1;      // 190 uA into a short
 constexpr std::uint8_t kIsolationRange = 3;  // 18 uA
 constexpr std::uint8_t kBareRange = 5;       // 5 V
-/// Above this range 3 reads better than range 1, below it range 1. Source: the range table.
-constexpr double kCloseUpToOhm = 1e3;
-constexpr double kFarAboveOhm = 20e3;
-/// Lead on pad, two of them, each time anew. Source: re-clipping, common practice.
-constexpr double kContactOhm = 0.1;
-/// Gains and reference resistors, relative, together.
-constexpr double kGainError = 2e-3;
-/// Current is believed above so many steps of the converter, and so many sigmas of noise.
-constexpr double kFlowSteps = 2;
-constexpr double kFlowSigmas = 5;
+/// So much less uncertainty is worth another setting.
+constexpr double kClearlyBetter = 0.7;
+/// A low reading taken with less than this is repeated with more: a big capacitor looks the same.
+constexpr double kWeakAmpere = 100e-6;
+constexpr double kLowOhm = 1e3;
+/// Most of the leakage is there with the source off as well: ranges are compared by what they
+/// resolve.
+constexpr double kLeakShare = 0.25;
+/// An automatic gain leaves a quarter of the converter for noise, as the firmware does.
+constexpr double kRoom = 0.75;
+
+std::size_t index(wire::Gain gain) {
+  return static_cast<std::size_t>(std::max(gain, wire::Gain::x1));
+}
 
 }  // namespace
 
@@ -36,20 +39,29 @@ std::uint8_t Ranges::first(Purpose purpose) const {
 }
 
 std::optional<std::uint8_t> Ranges::better(std::uint8_t range, double ohm) const {
-  if (range == kBareRange && ohm > kFarAboveOhm) {
-    return std::nullopt;
+  std::uint8_t best = range;
+  if (ohm < kLowOhm && figures(range).short_ampere < kWeakAmpere) {
+    best = nearest(kCloseRange);
+  } else if (std::isinf(ohm)) {
+    best = range == kCloseRange ? nearest(kIsolationRange) : range;
+  } else {
+    Conditions usual;
+    usual.leak_ampere *= kLeakShare;
+    const double now = predicted(range, ohm, usual).uncertainty;
+    double least = kClearlyBetter * now;
+    for (std::uint8_t candidate = 1; candidate < kBareRange; ++candidate) {
+      const double then = predicted(candidate, ohm, usual).uncertainty;
+      if (has(candidate) && then < least) {
+        least = then;
+        best = candidate;
+      }
+    }
   }
-  std::uint8_t wanted = range;
-  if (ohm < kCloseUpToOhm) {
-    wanted = nearest(kCloseRange);
-  } else if (ohm > kFarAboveOhm || range == kBareRange) {
-    wanted = nearest(kIsolationRange);
-  }
-  return wanted == range ? std::nullopt : std::optional(wanted);
+  return best == range ? std::nullopt : std::optional(best);
 }
 
 std::uint8_t Ranges::low(double ohm) const {
-  return nearest(ohm < 2 * kCloseUpToOhm ? kCloseRange : kIsolationRange);
+  return nearest(ohm < 2 * kLowOhm ? kCloseRange : kIsolationRange);
 }
 
 /// The 0.2 V range that the tester has and that is closest; the tester has one at least.
@@ -63,53 +75,104 @@ std::uint8_t Ranges::nearest(std::uint8_t range) const {
   return best;
 }
 
-double Ranges::step_volt(const wire::StepHead& head) const {
-  return 1e-9 * (head.level == wire::Level::high ? ability_.high_step_nv : ability_.low_step_nv);
+double Ranges::level_volt(std::uint8_t range) {
+  return wire::kLevelMillivolt[static_cast<std::size_t>(level(range))] * 1e-3;
+}
+
+double Ranges::step_volt(wire::Level level) const {
+  return 1e-9 * (level == wire::Level::high ? ability_.high_step_nv : ability_.low_step_nv);
+}
+
+wire::Gain Ranges::finest(double volt, wire::Level level) const {
+  const double top = std::ldexp(1.0, ability_.converter_bits - 1) - 1;
+  wire::Gain best = wire::Gain::x1;
+  for (const wire::Gain gain : {wire::Gain::x5, wire::Gain::x50}) {
+    const bool offered = (ability_.gains & (1u << index(gain))) != 0;
+    if (offered &&
+        std::abs(volt) * wire::kGainFactor[index(gain)] <= kRoom * top * step_volt(level)) {
+      best = gain;
+    }
+  }
+  return best;
+}
+
+Average Ranges::average(double codes, wire::Gain gain, wire::Level level, double samples,
+                        double noise_volt) const {
+  const double step = step_volt(level) / wire::kGainFactor[index(gain)];
+  return {codes / samples * step, average_error(step, noise_volt, samples),
+          kGainError[index(gain) - 1]};
+}
+
+Average Ranges::ideal(double volt, wire::Level level, double samples, double noise_volt) const {
+  const wire::Gain gain = finest(volt, level);
+  const double step = step_volt(level) / wire::kGainFactor[index(gain)];
+  return average(volt / step * samples, gain, level, samples, noise_volt);
+}
+
+RangeFigures Ranges::figures(std::uint8_t range) const {
+  const double ampere =
+      level_volt(range) / (wire::kRanges[range - 1].reference_ohm + 2 * kForcePathOhm);
+  // At 5 V the table's own figure is at x1, which holds up to the whole 5 V.
+  const wire::Gain gain =
+      level(range) == wire::Level::high ? wire::Gain::x1 : finest(0, level(range));
+  return {ampere, step_volt(level(range)) / wire::kGainFactor[index(gain)] / ampere};
+}
+
+Ohms Ranges::predicted(std::uint8_t range, double ohm, const Conditions& conditions,
+                       double samples) const {
+  const double reference = wire::kRanges[range - 1].reference_ohm;
+  const double ampere = level_volt(range) / (ohm + reference + 2 * kForcePathOhm);
+  const auto take = [&](double volt, wire::Level at) {
+    return ideal(volt, at, samples, conditions.noise_volt);
+  };
+  return ohms_of(difference(take(0, wire::Level::off), take(ohm * ampere, level(range)),
+                            take(0, wire::Level::off), take(reference * ampere, level(range)),
+                            reference, conditions),
+                 conditions, 0);
 }
 
 double Ranges::sense_volt(const wire::Result& result, const wire::StepHead& head) const {
-  const int gain = wire::kGainFactor[static_cast<std::size_t>(
-      std::max(wire::sense_gain(result), wire::Gain::x1))];
-  return std::ldexp(result.sense * step_volt(head) / gain, -head.samples_log2);
+  return sense(result, head, 0).volt;
 }
 
-Electrical Ranges::electrical(const wire::Result& result, const wire::StepHead& head,
-                              double noise_volt) const {
-  const auto factor = [](wire::Gain gain) {
-    return static_cast<double>(
-        wire::kGainFactor[static_cast<std::size_t>(std::max(gain, wire::Gain::x1))]);
-  };
-  const double reference = wire::kRanges[head.range - 1].reference_ohm;
-  const double noise = noise_volt / std::sqrt(std::ldexp(1.0, head.samples_log2));
-  const double sense_step = step_volt(head) / factor(wire::sense_gain(result));
-  const double current_step = step_volt(head) / factor(wire::current_gain(result));
-  const double across = std::ldexp(result.current * current_step, -head.samples_log2);
-  const double across_error = std::hypot(current_step / 2, 2 * noise, kGainError * across);
-  Electrical read;
-  read.clipped = (result.flags & (wire::kSenseOver | wire::kSenseUnder | wire::kCurrentOut)) != 0;
-  read.settled = (result.flags & wire::kNotSettled) == 0;
-  read.volt = sense_volt(result, head);
-  read.volt_error = std::hypot(sense_step / 2, 2 * noise, kGainError * read.volt);
-  read.ampere = across / reference;
-  read.ampere_error = across_error / reference;
-  read.flows = across > std::max(kFlowSteps * current_step, kFlowSigmas * noise);
+Average Ranges::sense(const wire::Result& result, const wire::StepHead& head,
+                      double noise_volt) const {
+  return average(result.sense, wire::sense_gain(result), head.level,
+                 std::ldexp(1.0, head.samples_log2), noise_volt);
+}
+
+Average Ranges::current(const wire::Result& result, const wire::StepHead& head,
+                        double noise_volt) const {
+  return average(result.current, wire::current_gain(result), head.level,
+                 std::ldexp(1.0, head.samples_log2), noise_volt);
+}
+
+Electrical Ranges::electrical(const OffOn& results, const wire::StepHead& head,
+                              const Conditions& conditions) const {
+  const double noise = conditions.noise_volt;
+  const wire::Result& off = results.off;
+  const wire::Result& on = results.on;
+  wire::StepHead off_head = head;
+  off_head.level = wire::Level::off;
+  Electrical read =
+      difference(sense(off, off_head, noise), sense(on, head, noise), current(off, off_head, noise),
+                 current(on, head, noise), wire::kRanges[head.range - 1].reference_ohm, conditions);
+  read.clipped =
+      ((off.flags | on.flags) & (wire::kSenseOver | wire::kSenseUnder | wire::kCurrentOut)) != 0;
+  read.settled = ((off.flags | on.flags) & wire::kNotSettled) == 0;
   return read;
 }
 
-Measurement to_ohms(const Electrical& electrical, std::uint8_t range, double force_ohm) {
+Measurement to_measurement(const Electrical& electrical, std::uint8_t range, double force_ohm,
+                           const Conditions& conditions) {
   Measurement measurement;
-  measurement.volt = wire::kLevelMillivolt[static_cast<std::size_t>(Ranges::level(range))] * 1e-3;
+  const Ohms ohms = ohms_of(electrical, conditions, force_ohm);
+  measurement.ohm = ohms.ohm;
+  measurement.uncertainty_ohm = ohms.uncertainty;
+  measurement.volt = Ranges::level_volt(range);
   measurement.clipped = electrical.clipped;
   measurement.settled = electrical.settled;
-  if (electrical.clipped || !electrical.flows) {
-    measurement.ohm = std::numeric_limits<double>::infinity();
-    return measurement;
-  }
-  const double ohm = electrical.volt / electrical.ampere;
-  measurement.ohm = std::max(ohm - force_ohm / 2, 0.0);
-  measurement.uncertainty_ohm =
-      force_ohm / 2 + std::hypot(kContactOhm, electrical.volt_error / electrical.ampere,
-                                 ohm * electrical.ampere_error / electrical.ampere);
+  measurement.emf_volt = electrical.off_volt;
   return measurement;
 }
 

@@ -76,6 +76,10 @@ std::vector<Measurement> Session::measure(std::span<const Request> requests) {
   return std::move(state_->measured);
 }
 
+Idle Session::measure_idle(std::span<const Channel> channels) {
+  return state_->measure_idle(channels);
+}
+
 const std::vector<Measurement>& Session::partial_results() const {
   return state_->measured;
 }

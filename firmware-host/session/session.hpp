@@ -49,16 +49,21 @@ struct Request {
   std::vector<Channel> sink;
   Purpose purpose = Purpose::continuity;
   Channel sense = 0;
+  double limit_ohm = 0;  ///< what the reading will be held against; 0: nothing
 };
 
 /// Units: ohm, volt. `ohm` is infinite, with no uncertainty, where no current flowed beyond what
-/// the range resolves, and where `clipped`; a `follow` result is 0 or infinite.
+/// the range resolves, and where `clipped` or `emf`; a `follow` result is 0 or infinite.
 struct Measurement {
   double ohm = 0;
-  double uncertainty_ohm = 0;
-  double volt = 0;       ///< open-circuit test voltage
-  bool clipped = false;  ///< a converter was over range: no number
-  bool settled = true;
+  double uncertainty_ohm = 0;  ///< k = 2
+  double volt = 0;             ///< open-circuit test voltage
+  bool clipped = false;        ///< a converter was over range: no number
+  bool settled = true;         ///< false: a capacitor still fills or holds a charge; `ohm` is what
+                               ///< was seen last, a lower bound
+  bool emf = false;            ///< something on the board drives the pair: no number
+  double emf_volt = 0;         ///< across the pair with the source off
+  bool averaged = false;       ///< over 100 ms
 };
 
 /// What keeps a channel from rest. A weak source falls where more is drawn from it: a cell of
@@ -108,11 +113,31 @@ struct Counters {
 
 /// Above this the force paths would no longer be harmless to what is on the board.
 inline constexpr double kMostPowerLimitVolt = 0.150;
+/// What zeroing found out about the leads and the switches of one tester. Without one the figures
+/// of the reference tester hold. Units: ohm, ampere, volt.
+struct Zero {
+  double contact_ohm = 0.025;  ///< 1 sigma of one contact, clipped anew
+  double lead_ohm = 0;         ///< what two leads and their contacts add; taken off every reading
+  double leak_ampere = 0;      ///< bound of what open switches let through (k = 2); 0: the tester's
+  double offset_volt = 0;      ///< of the sense side; told only, each reading takes it off itself
+  double noise_volt = 0;       ///< 1 sigma of a conversion; told only, each power check sees it
+  double age_hours = 0;        ///< when the session begins; an old zero widens the uncertainty
+  std::string date;            ///< "2026-05-04T09:30:00Z"; empty: never zeroed
+  std::string unit;            ///< of which tester
+};
+
+/// What the tester shows with its leads in the air. Units: ampere, volt.
+struct Idle {
+  double leak_ampere = 0;  ///< the most that open switches let through
+  double noise_volt = 0;   ///< 1 sigma of a conversion
+  bool touching = false;   ///< more flows than any leakage: leads touch each other or something
+};
 
 struct Options {
   bool bare_board = false;                        ///< isolation at 5 V is allowed
   std::chrono::milliseconds silence_limit{3000};  ///< give up after this without one valid frame
   double power_limit_volt = 0.015;  ///< of the power check; at most kMostPowerLimitVolt
+  Zero zero;
 };
 
 class Session {
@@ -133,6 +158,11 @@ class Session {
   /// check does not pass; std::logic_error for a request that cannot be: a channel that was not in
   /// the last power check that passed, leads moved since then, sets too large.
   std::vector<Measurement> measure(std::span<const Request> requests);
+
+  /// What flows although nothing is clipped on, for zeroing: each channel driven against half of
+  /// the others. As measure() it needs a power check, of all of `channels`. Errors: as measure().
+  /// Cost: about 0.4 s of measuring for each bit of the number of channels.
+  Idle measure_idle(std::span<const Channel> channels);
 
   /// After measure() threw TesterError: what it had read before, for its first requests.
   const std::vector<Measurement>& partial_results() const;

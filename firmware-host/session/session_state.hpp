@@ -33,6 +33,23 @@ struct Rounds {
   double rms() const;  ///< about the mean
 };
 
+/// Where and how a request was read last.
+struct Book {
+  std::uint8_t range = 1;
+  wire::Pair pair;
+  double force_ohm = 0;  ///< how much of the reading may be the force path
+  Electrical electrical;
+  bool charged = false;   ///< a voltage was there with the source off
+  bool averaged = false;  ///< over 100 ms
+  wire::Result filled;    ///< the last one while a capacitor was waited for
+};
+
+/// One request's pair in one range; the head asks for off and on.
+Sensing sensing_of(const Request& request, const wire::StepHead& head, wire::Pair pair);
+
+/// Two results a pair, behind each other.
+std::vector<OffOn> paired(std::span<const wire::Result> results);
+
 struct Session::State {
   /// Says hello. Errors: TesterError.
   State(transport::ByteStream& stream, const Options& with);
@@ -65,12 +82,41 @@ struct Session::State {
   void refuse_impossible(std::span<const Request> requests) const;
   void execute(std::span<const Sensing> sensings, std::vector<wire::Result>& results);
   wire::StepHead head(std::uint8_t range) const;
+  Conditions conditions(bool averaged) const;
+  Sensing discharging(const Request& request, wire::Pair pair) const;
+  bool holds_charge(const wire::Result& off) const;
   std::vector<Sensing> first_sensings(std::span<const Request> requests) const;
-  Measurement first_measurement(const Request& request, const wire::Result& result) const;
+  void keep_first(std::span<const Request> requests, std::span<const wire::Result> results);
+  void judge(std::size_t index, const OffOn& results, const wire::StepHead& head);
+
+  // refining.cpp
   void refine(std::span<const Request> requests);
-  std::optional<Sensing> refined(const Request& request, const Measurement& first) const;
-  wire::Pair located(const Sensing& sensing, std::span<const wire::Result> results) const;
-  void replace(Measurement& first, const Sensing& sensing, const wire::Result& result) const;
+  std::optional<Sensing> refined(const Request& request, std::size_t index) const;
+  wire::Pair located(const Sensing& sensing, std::span<const OffOn> seen) const;
+  void replace(std::size_t index, const Sensing& sensing, const OffOn& results);
+  void average(std::span<const Request> requests);
+  wire::StepHead averaging(wire::StepHead head) const;
+  bool wants_average(const Request& request, std::size_t index) const;
+
+  // settling.cpp
+  void settle(std::span<const Request> requests);
+  std::vector<std::size_t> read_twice(std::span<const Request> requests,
+                                      std::span<const std::size_t> doubtful,
+                                      std::vector<std::size_t>& charged);
+  bool may_be_filling(const Request& request, std::size_t index) const;
+  bool agree(const wire::Result& a, const wire::Result& b, const wire::StepHead& head) const;
+  void wait_for_rest(const Request& request, std::size_t index);
+  bool falls(const Request& request, wire::Pair pair);
+  bool discharge(const Request& request, wire::Pair pair);
+  bool fill(const Request& request, std::size_t index);
+  void take_off(const Request& request, std::size_t index);
+  void average_filled(const Request& request, std::size_t index, const wire::Result& neutral);
+  void judge_filled(std::size_t index, wire::Result neutral, const wire::Result& on,
+                    const wire::StepHead& head);
+  wire::Result neutral(wire::Pair pair, std::uint8_t range);
+
+  // zeroing.cpp
+  Idle measure_idle(std::span<const Channel> channels);
 
   const Options options;
   Link link;
@@ -84,7 +130,10 @@ struct Session::State {
   std::vector<bool> checked_channels;  // the same, by channel
   std::uint8_t checked_silences = 0;
   double noise_volt = 0;  // of one conversion, as the power check saw it
-  std::vector<Measurement> measured;
+  double hum_volt = 0;    // with 1 Mohm, the same
+  const Clock::time_point began = Clock::now();
+  std::vector<Measurement> measured;  // by request
+  std::vector<Book> books;            // the same
 };
 
 }  // namespace padwalk::session
