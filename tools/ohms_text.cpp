@@ -152,7 +152,14 @@ std::string range_text(const graph::ExpectedOhm& expected) {
 }
 
 void write_measured(std::ostream& out, const Board& board, const OhmsReport& report) {
-  if (!report.live.empty()) {
+  if (report.tied_ohm) {
+    fmt::print(out,
+               "REFUSED: the board is connected to the computer or to earth, through about {}.\n"
+               "Next: unplug it, and what else hangs on it; then measure again.\n",
+               graph::ohm_text(*report.tied_ohm));
+    return;
+  }
+  if (report.refused) {
     fmt::print(out, "REFUSED: there is voltage on the board. Nothing was driven.\n");
     for (const LivePoint& live : report.live) {
       fmt::print(out, "      {:+.2f} V {}: {}\n", live.volt,
@@ -175,7 +182,7 @@ void write_measured(std::ostream& out, const Board& board, const OhmsReport& rep
   }
   const session::Measurement& is = *report.measured;
   fmt::print(out, "It is {} at {:.1f} V\n",
-             is.clipped               ? "out of range"
+             is.clipped || is.emf     ? "no number"
              : !std::isfinite(is.ohm) ? "open, nothing flows"
                                       : fmt::format("{}{} ± {}", is.settled ? "" : "at least ",
                                                     ohms(is.ohm), ohms(is.uncertainty_ohm)),
@@ -301,7 +308,7 @@ void write_ohms_json(std::ostream& out, const Board& board, const CopperOhms& co
   for (const graph::Lead& lead : report.hookup.leads) {
     json["leads"].push_back({{"channel", lead.channel}, {"point", board[lead.point].name}});
   }
-  const bool read = report.measured && !report.measured->clipped;
+  const bool read = report.measured && !report.measured->clipped && !report.measured->emf;
   json["measured_ohm"] = read ? number(report.measured->ohm) : Json(nullptr);
   json["uncertainty_ohm"] = read ? number(report.measured->uncertainty_ohm) : Json(nullptr);
   json["volt"] = report.measured ? Json(report.measured->volt) : Json(nullptr);
@@ -313,6 +320,12 @@ void write_ohms_json(std::ostream& out, const Board& board, const CopperOhms& co
       json["agrees"] = *agrees;
     }
     json["why"] = why;
+  }
+  if (report.measured && report.measured->emf) {
+    json["emf_volt"] = report.measured->emf_volt;
+  }
+  if (report.tied_ohm) {
+    json["tied_ohm"] = *report.tied_ohm;
   }
   if (!report.live.empty()) {
     json["live"] = Json::array();
