@@ -84,6 +84,20 @@ void write_parts(std::ostream& out, const Board& board, const OhmsReport& report
   }
 }
 
+std::string_view junction_text(const graph::Part& diode) {
+  switch (graph::junction_of(diode.type)) {
+    case graph::Junction::germanium:
+      return "germanium diode";
+    case graph::Junction::schottky:
+      return "Schottky diode";
+    case graph::Junction::silicon:
+      return "silicon diode";
+    case graph::Junction::unknown:
+      break;
+  }
+  return "diode of unknown type";
+}
+
 /// What the file leaves open about this copper, in sentences.
 std::vector<std::string> assumed(const Board& board, const CopperOhms& copper,
                                  const OhmsReport& report) {
@@ -130,9 +144,13 @@ std::vector<std::string> assumed(const Board& board, const CopperOhms& copper,
   }
   for (const graph::PartWay& way : report.unsure) {
     const graph::Part& part = board[way.part];
-    const std::string sentence = fmt::format(
-        "{} ({}): the file does not say its ohms; {}", part.name, graph::word_for(part.kind),
-        way.ohm == kOpenOhm ? "taken as open" : "taken as " + graph::ohm_text(way.ohm));
+    const std::string taken =
+        way.ohm == kOpenOhm ? "taken as open" : "taken as " + graph::ohm_text(way.ohm);
+    const std::string sentence =
+        part.kind == graph::PartKind::diode
+            ? fmt::format("{} ({}) may conduct at 0.2 V; {}", part.name, junction_text(part), taken)
+            : fmt::format("{} ({}): the file does not say its ohms; {}", part.name,
+                          graph::word_for(part.kind), taken);
     if (std::find(all.begin(), all.end(), sentence) == all.end()) {
       all.push_back(sentence);
     }
