@@ -109,6 +109,8 @@ void measure(const Board& board, const OhmsOptions& options, std::ostream& text,
   text.flush();
 
   const auto note = [&](const session::PowerCheck& check) {
+    report.refused = !check.passed;
+    report.tied_ohm = check.tied_ohm;
     report.power_limit_volt = check.limit_volt;
     for (const session::LiveChannel& live : check.live) {
       report.live.push_back({report.hookup.leads[live.channel - 1u].point, live.volt});
@@ -127,6 +129,7 @@ void measure(const Board& board, const OhmsOptions& options, std::ostream& text,
   request.sink = {channels[swap ? 0 : 1]};
   request.purpose =
       report.expected.ohm > kFarOhm ? session::Purpose::isolation : session::Purpose::continuity;
+  request.limit_ohm = report.limit_ohm(board);
   try {
     report.measured = session.measure({&request, 1}).front();
   } catch (const session::NotAtRest& live) {

@@ -25,17 +25,31 @@ std::string up_to(const std::string& what, double ohm) {
 
 }  // namespace
 
+double OhmsReport::limit_ohm(const graph::Board& board) const {
+  if (same_net()) {
+    return std::max(graph::good_up_to_ohm(board[ends[0].net].role, expected.ohm),
+                    expected.high_ohm);
+  }
+  return expected.ohm == kOpenOhm && expected.sure
+             ? std::min(expected.low_ohm, limits.isolation_ohm)
+             : 0;
+}
+
 std::optional<bool> OhmsReport::agrees(const graph::Board& board, std::string& why) const {
   const session::Measurement& is = *measured;
   if (is.clipped) {
     why = "a converter was over range, so there is no number";
     return std::nullopt;
   }
+  if (is.emf) {
+    why = fmt::format("something on the board drives the two: {:+.2f} V with the source off",
+                      is.emf_volt);
+    return std::nullopt;
+  }
   const double least = is.ohm - is.uncertainty_ohm;
   const double most = is.ohm + is.uncertainty_ohm;
   if (same_net()) {
-    const graph::NetRole role = board[ends[0].net].role;
-    const double limit = std::max(graph::good_up_to_ohm(role, expected.ohm), expected.high_ohm);
+    const double limit = limit_ohm(board);
     why = up_to("for this copper", limit);
     if (least > limit && !is.settled) {
       why = "a capacitor still fills: measure again";
@@ -45,7 +59,7 @@ std::optional<bool> OhmsReport::agrees(const graph::Board& board, std::string& w
   }
   const double blind = is.volt > kFiveVolt ? kBlindAt5VoltOhm : kBlindOhm;
   if (expected.ohm == kOpenOhm && expected.sure) {
-    const double limit = std::min(expected.low_ohm, limits.isolation_ohm);
+    const double limit = limit_ohm(board);
     why = fmt::format("nothing should conduct; above {} is good", graph::ohm_text(limit));
     if (most < limit && !is.settled) {
       why = "a capacitor still fills: measure again";
@@ -78,7 +92,7 @@ std::optional<bool> OhmsReport::agrees(const graph::Board& board, std::string& w
 }
 
 ExitStatus OhmsReport::status(const graph::Board& board) const {
-  if (!live.empty()) {
+  if (refused) {
     return ExitStatus::refused;
   }
   if (!measured) {
@@ -89,7 +103,8 @@ ExitStatus OhmsReport::status(const graph::Board& board) const {
   if (fits.has_value()) {
     return *fits ? ExitStatus::good : ExitStatus::findings;
   }
-  return measured->clipped || !measured->settled ? ExitStatus::incomplete : ExitStatus::good;
+  return measured->clipped || measured->emf || !measured->settled ? ExitStatus::incomplete
+                                                                  : ExitStatus::good;
 }
 
 void expect_ohms(const graph::Board& board, const graph::CopperOhms& copper, OhmsReport& report) {

@@ -43,11 +43,16 @@ struct OhmsReport {
   bool asked_to_measure = false;
   std::string port;
   graph::Hookup hookup;
-  std::vector<LivePoint> live;  ///< not empty: refused
+  bool refused = false;
+  std::vector<LivePoint> live;     ///< what was live, strongest first
+  std::optional<double> tied_ohm;  ///< the board hangs on the computer or on earth through so much
   double power_limit_volt = 0;
   std::optional<session::Measurement> measured;
 
   bool same_net() const { return ends[0].net != graph::kNoNet && ends[0].net == ends[1].net; }
+  /// What a reading is held against: the most of copper, the least of what should not conduct; 0
+  /// for parts, which have a range.
+  double limit_ohm(const graph::Board& board) const;
   /// Whether `measured` fits; nothing where that cannot be told. `why`: one clause that says so.
   std::optional<bool> agrees(const graph::Board& board, std::string& why) const;
   ExitStatus status(const graph::Board& board) const;

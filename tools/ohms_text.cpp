@@ -84,6 +84,20 @@ void write_parts(std::ostream& out, const Board& board, const OhmsReport& report
   }
 }
 
+std::string_view junction_text(const graph::Part& diode) {
+  switch (graph::junction_of(diode.type)) {
+    case graph::Junction::germanium:
+      return "germanium diode";
+    case graph::Junction::schottky:
+      return "Schottky diode";
+    case graph::Junction::silicon:
+      return "silicon diode";
+    case graph::Junction::unknown:
+      break;
+  }
+  return "diode of unknown type";
+}
+
 /// What the file leaves open about this copper, in sentences.
 std::vector<std::string> assumed(const Board& board, const CopperOhms& copper,
                                  const OhmsReport& report) {
@@ -130,9 +144,13 @@ std::vector<std::string> assumed(const Board& board, const CopperOhms& copper,
   }
   for (const graph::PartWay& way : report.unsure) {
     const graph::Part& part = board[way.part];
-    const std::string sentence = fmt::format(
-        "{} ({}): the file does not say its ohms; {}", part.name, graph::word_for(part.kind),
-        way.ohm == kOpenOhm ? "taken as open" : "taken as " + graph::ohm_text(way.ohm));
+    const std::string taken =
+        way.ohm == kOpenOhm ? "taken as open" : "taken as " + graph::ohm_text(way.ohm);
+    const std::string sentence =
+        part.kind == graph::PartKind::diode
+            ? fmt::format("{} ({}) may conduct at 0.2 V; {}", part.name, junction_text(part), taken)
+            : fmt::format("{} ({}): the file does not say its ohms; {}", part.name,
+                          graph::word_for(part.kind), taken);
     if (std::find(all.begin(), all.end(), sentence) == all.end()) {
       all.push_back(sentence);
     }
@@ -152,7 +170,14 @@ std::string range_text(const graph::ExpectedOhm& expected) {
 }
 
 void write_measured(std::ostream& out, const Board& board, const OhmsReport& report) {
-  if (!report.live.empty()) {
+  if (report.tied_ohm) {
+    fmt::print(out,
+               "REFUSED: the board is connected to the computer or to earth, through about {}.\n"
+               "Next: unplug it, and what else hangs on it; then measure again.\n",
+               graph::ohm_text(*report.tied_ohm));
+    return;
+  }
+  if (report.refused) {
     fmt::print(out, "REFUSED: there is voltage on the board. Nothing was driven.\n");
     for (const LivePoint& live : report.live) {
       fmt::print(out, "      {:+.2f} V {}: {}\n", live.volt,
@@ -175,7 +200,7 @@ void write_measured(std::ostream& out, const Board& board, const OhmsReport& rep
   }
   const session::Measurement& is = *report.measured;
   fmt::print(out, "It is {} at {:.1f} V\n",
-             is.clipped               ? "out of range"
+             is.clipped || is.emf     ? "no number"
              : !std::isfinite(is.ohm) ? "open, nothing flows"
                                       : fmt::format("{}{} ± {}", is.settled ? "" : "at least ",
                                                     ohms(is.ohm), ohms(is.uncertainty_ohm)),
@@ -301,7 +326,7 @@ void write_ohms_json(std::ostream& out, const Board& board, const CopperOhms& co
   for (const graph::Lead& lead : report.hookup.leads) {
     json["leads"].push_back({{"channel", lead.channel}, {"point", board[lead.point].name}});
   }
-  const bool read = report.measured && !report.measured->clipped;
+  const bool read = report.measured && !report.measured->clipped && !report.measured->emf;
   json["measured_ohm"] = read ? number(report.measured->ohm) : Json(nullptr);
   json["uncertainty_ohm"] = read ? number(report.measured->uncertainty_ohm) : Json(nullptr);
   json["volt"] = report.measured ? Json(report.measured->volt) : Json(nullptr);
@@ -313,6 +338,12 @@ void write_ohms_json(std::ostream& out, const Board& board, const CopperOhms& co
       json["agrees"] = *agrees;
     }
     json["why"] = why;
+  }
+  if (report.measured && report.measured->emf) {
+    json["emf_volt"] = report.measured->emf_volt;
+  }
+  if (report.tied_ohm) {
+    json["tied_ohm"] = *report.tied_ohm;
   }
   if (!report.live.empty()) {
     json["live"] = Json::array();

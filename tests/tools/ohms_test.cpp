@@ -21,6 +21,7 @@ const std::string kBoard =
     "  R3: {kind: resistor, value: 10M, tolerance: 5%, package: axial 10 mm, xy: [20, 20]}\n"
     "  L1: {kind: inductor, package: axial 10 mm, xy: [30, 20]}\n"
     "  D1: {kind: diode, type: 1N4148, package: axial 10 mm, xy: [40, 20]}\n"
+    "  D2: {kind: diode, type: 1N34A, package: axial 10 mm, xy: [45, 20]}\n"
     "  U1: {kind: ic, package: DIP-8, xy: [50, 20]}\n"
     "points:\n"
     "  TP1: {xy: [0, 0], side: bottom}\n"
@@ -31,9 +32,10 @@ const std::string kBoard =
     "nets:\n"
     "  WHEEL: {route: [{side: bottom, chain: [TP1, TP2]}, {side: bottom, chain: [TP2, R1.1]}]}\n"
     "  MID: [R1.2, R2.1]\n"
-    "  GND: {role: ground, points: [R2.2, R3.1, L1.2, D1.2]}\n"
+    "  GND: {role: ground, points: [R2.2, R3.1, L1.2, D1.2, D2.2]}\n"
     "  FAR: [R3.2]\n"
     "  COIL: [L1.1]\n"
+    "  AUDIO: [D2.1, U1.4]\n"
     "  LOGIC: [D1.1, U1.1]\n"
     "  HEAD: [TP3]\n"
     "  HIDDEN: [TP4]\n"
@@ -104,6 +106,9 @@ TEST_CASE("ohms: what the parts between two nets add up to") {
   const test::Outcome diode = bench.ohms({"LOGIC", "GND"});
   CHECK(has(diode.out, "It should be open, 600 kohm or more\n"));
   CHECK(has(diode.out, "silicon junctions join them: 600 kohm or more each at 0.2 V"));
+  const test::Outcome germanium = bench.ohms({"AUDIO", "GND"});
+  CHECK(has(germanium.out, "It should be open, or any\n"));
+  CHECK(has(germanium.out, "D2 (germanium diode) may conduct at 0.2 V; taken as open\n"));
   CHECK(has(bench.ohms({"HEAD", "GND"}).out, "It should be open\n"));
   CHECK(has(bench.ohms({"U1.2", "GND"}).out,
             "U1.2 is in no net, so what it should show is not known\n"));
