@@ -10,18 +10,31 @@ namespace padwalk::graph {
 namespace {
 
 constexpr double kClearSigmas = 6;
+constexpr double kCloseSigmas = 2;
 
-/// Ohms between a reading and the nearer end of its band; infinite where there is none.
-double distance_to_limit(const Reading& reading) {
+/// Sigmas between a reading and one limit. Above it in siemens, since it is the current that has an
+/// error, and a reading of many ohms has a large one in ohms.
+double sigmas_from(double limit_ohm, const Reading& reading) {
+  const double sigma = reading.uncertainty_ohm / 2;
+  if (sigma == 0) {
+    return kOpenOhm;
+  }
+  return reading.ohm > limit_ohm
+             ? (1 / limit_ohm - 1 / reading.ohm) * reading.ohm * reading.ohm / sigma
+             : (limit_ohm - reading.ohm) / sigma;
+}
+
+/// To the nearer end of its band; infinite where there is none.
+double sigmas_from_limit(const Reading& reading) {
   const Band& band = reading.wanted.expected;
-  double distance = kOpenOhm;
+  double sigmas = kOpenOhm;
   if (band.at_least_ohm > 0) {
-    distance = std::abs(reading.ohm - band.at_least_ohm);
+    sigmas = sigmas_from(band.at_least_ohm, reading);
   }
   if (std::isfinite(band.at_most_ohm)) {
-    distance = std::min(distance, std::abs(reading.ohm - band.at_most_ohm));
+    sigmas = std::min(sigmas, sigmas_from(band.at_most_ohm, reading));
   }
-  return distance;
+  return sigmas;
 }
 
 /// The middle one of those readings that fell on this side of the band.
@@ -35,8 +48,7 @@ const Reading& middle(std::vector<const Reading*> side) {
 }  // namespace
 
 bool is_clear(const Reading& reading) {
-  return !std::isfinite(reading.ohm) ||
-         distance_to_limit(reading) > kClearSigmas * reading.uncertainty_ohm / 2;
+  return !std::isfinite(reading.ohm) || sigmas_from_limit(reading) > kClearSigmas;
 }
 
 Deciding::Deciding(std::vector<WantedReading> wanted, double ratio) {
@@ -69,8 +81,9 @@ void Deciding::record(std::span<const Reading> readings) {
     // No repetition helps where there is no number, and a filling capacitor has the caller's time.
     const bool alone = one.readings.size() == 1 && as_expected && is_clear(reading);
     one.test.add(as_expected);
-    one.done = alone || !reading.number || (!reading.settled && !as_expected) ||
-               one.test.decided().has_value() || one.test.exhausted();
+    one.done = alone || one.wanted.provisional || !reading.number ||
+               (!reading.settled && !as_expected) || one.test.decided().has_value() ||
+               one.test.exhausted();
   }
 }
 
@@ -91,7 +104,7 @@ std::vector<Reading> Deciding::decided() && {
     Reading decided = middle(take_good ? good : bad);
     decided.intermittent = to_and_fro;
     decided.close = one.readings.size() > 1 && decided.number && std::isfinite(decided.ohm) &&
-                    distance_to_limit(decided) <= decided.uncertainty_ohm;
+                    sigmas_from_limit(decided) <= kCloseSigmas;
     all.push_back(std::move(decided));
   }
   return all;

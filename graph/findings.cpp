@@ -244,7 +244,7 @@ std::vector<GapSuspect> gaps_between(const Comparison& compared, const ShortSusp
   return gaps;
 }
 
-void add_part_suspects(const Board& board, Finding& finding);
+void add_part_suspects(const Comparison& compared, Finding& finding);
 
 void add_shorts(const Comparison& compared, Findings& findings) {
   const auto& pieces = compared.pieces.members;
@@ -277,35 +277,52 @@ void add_shorts(const Comparison& compared, Findings& findings) {
         set_numbers(finding, *reading);
       }
     }
-    add_part_suspects(compared.board, finding);
+    add_part_suspects(compared, finding);
     findings.findings.push_back(std::move(finding));
   }
 }
 
-bool joins(const Board& board, const Part& part, NetId a, NetId b) {
-  const auto on = [&](NetId net) {
-    return std::any_of(part.pins.begin(), part.pins.end(),
-                       [&](PointId pin) { return board[pin].net == net; });
+bool joins(const Board& board, const Part& part, const std::vector<NetId>& a,
+           const std::vector<NetId>& b) {
+  const auto on = [&](const std::vector<NetId>& nets) {
+    return std::any_of(part.pins.begin(), part.pins.end(), [&](PointId pin) {
+      return std::find(nets.begin(), nets.end(), board[pin].net) != nets.end();
+    });
   };
   return on(a) && on(b);
 }
 
 /// Of a short or leak between two nets: a part between them that dies that way, and the chips to
 /// pull where one net is a supply and the other ground.
-void add_part_suspects(const Board& board, Finding& finding) {
-  if (!board.assembled() || finding.nets.size() != 2 || !finding.in_no_net.empty()) {
+void add_part_suspects(const Comparison& compared, Finding& finding) {
+  const Board& board = compared.board;
+  if (!board.assembled() || finding.nets.size() < 2 || !finding.in_no_net.empty()) {
     return;
   }
-  const auto [a, b] = std::pair(finding.nets[0], finding.nets[1]);
+  // Nets that closed parts tie stand on one side.
+  std::array<std::vector<NetId>, 2> sides;
+  for (const NetId net : finding.nets) {
+    const bool first = compared.parts.tie[index(net)] == compared.parts.tie[index(finding.nets[0])];
+    sides[first ? 0 : 1].push_back(net);
+  }
+  if (sides[1].empty() || std::any_of(sides[1].begin(), sides[1].end(), [&](NetId net) {
+        return compared.parts.tie[index(net)] != compared.parts.tie[index(sides[1][0])];
+      })) {
+    return;
+  }
+  const auto has = [&](const std::vector<NetId>& side, NetRole role) {
+    return std::any_of(side.begin(), side.end(),
+                       [&](NetId net) { return board[net].role == role; });
+  };
   const auto is_pair = [&](NetRole one, NetRole other) {
-    return (board[a].role == one && board[b].role == other) ||
-           (board[a].role == other && board[b].role == one);
+    return (has(sides[0], one) && has(sides[1], other)) ||
+           (has(sides[0], other) && has(sides[1], one));
   };
   const bool supply = is_pair(NetRole::supply, NetRole::ground);
   std::vector<PartId> dying;
   for (std::size_t i = 0; i < board.parts().size(); ++i) {
     const Part& part = board.parts()[i];
-    if (part.chip == ChipState::pulled || !joins(board, part, a, b)) {
+    if (part.chip == ChipState::pulled || !joins(board, part, sides[0], sides[1])) {
       continue;
     }
     const PartId id{static_cast<std::uint32_t>(i)};
@@ -324,11 +341,11 @@ void add_part_suspects(const Board& board, Finding& finding) {
     fault.kind = finding.kind;
     fault.part = finding.kind == FindingKind::part ? dying.front() : kNoPart;
     fault.candidates = std::move(dying);
-    fault.a = a;
-    fault.b = b;
+    fault.a = sides[0].front();
+    fault.b = sides[1].front();
     fault.ohm = fault.measured_ohm = finding.ohm;
     fault.uncertainty_ohm = finding.uncertainty_ohm;
-    fault.or_leaks = {{a, b}};
+    fault.or_leaks = {{fault.a, fault.b}};
     finding.fault = std::move(fault);
   }
 }
@@ -345,7 +362,7 @@ void add_net_faults(const Comparison& compared, Findings& findings) {
     finding.volt = compared.limits.isolation_volt;
     if (fault.kind == FindingKind::leakage) {
       finding.gaps = gaps_between(compared, suspects, finding.nets);
-      add_part_suspects(compared.board, finding);
+      add_part_suspects(compared, finding);
     }
     finding.fault = fault;
     findings.findings.push_back(std::move(finding));

@@ -237,6 +237,9 @@ void add_loops(const Comparison& compared, Findings& findings) {
   std::vector<std::size_t> segments(board.nets().size());
   std::vector<std::set<PlaceId>> places(board.nets().size());
   for (const Segment& segment : board.segments()) {
+    if (segment.net == kNoNet) {
+      continue;
+    }
     ++segments[index(segment.net)];
     places[index(segment.net)].insert({segment.a, segment.b});
   }

@@ -26,9 +26,12 @@ constexpr double kAgeing = 0.01;
 constexpr double kTieOhm = 10;      // fuses of small ratings have several
 constexpr double kCoilOhm = 100;    // chokes
 constexpr double kCopperOhm = 0.5;  // copper and contacts beside the parts
-/// A small diode has about 0.6 Mohm and more at 0.2 V (computed from 0.6 V at 1 mA and 115 mV a
-/// decade); the path here goes through two.
+/// A small silicon diode has about 0.6 Mohm and more at 0.2 V (computed from 0.6 V at 1 mA and
+/// 115 mV a decade).
 constexpr double kJunctionOhm = 0.3e6;
+/// What one pin of a chip may let through: two clamps, and a Schottky one leaks some microamperes
+/// backwards (0.2 V over 1 uA, computed from the model of a small one).
+constexpr double kPinOhm = 0.1e6;
 /// Added to what a reading may be at most: closed parts are held at 10 mohm each, not at none.
 constexpr double kClosedOhm = 0.1;
 constexpr double kSeenUpToOhm = 1e6;     // at 0.2 V more cannot be told from nothing
@@ -146,7 +149,7 @@ void add_junctions(const Board& board, Cluster& cluster) {
     const std::size_t pins = semiconductor_pins(board, cluster.nets[node]);
     if (pins > 0) {
       NetworkEdge edge{node, common};
-      edge.most_siemens = static_cast<double>(pins) / kJunctionOhm;
+      edge.most_siemens = static_cast<double>(pins) / kPinOhm;
       edge.may_change = false;
       cluster.edges.push_back(edge);
     }

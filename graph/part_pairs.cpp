@@ -139,7 +139,7 @@ std::vector<WantedReading> PartPairs::next() {
     const Pair& pair = pairs_[i];
     if (step_ == 0) {
       round.push_back(
-          {points(pair.a), points(pair.b), Purpose::isolation, kNoPoint, band(pair.expected)});
+          {points(pair.a), points(pair.b), Purpose::isolation, kNoPoint, band(pair.expected), true});
       round_.push_back(i);
       continue;
     }
@@ -151,7 +151,8 @@ std::vector<WantedReading> PartPairs::next() {
                      points(turned ? pair.a : pair.b),
                      Purpose::isolation,
                      kNoPoint,
-                     {}});
+                     {},
+                     true});
     round_.push_back(i);
     if (turned && !grounds_.empty()) {
       const std::vector<NetId> sunk = [&] {
@@ -163,7 +164,7 @@ std::vector<WantedReading> PartPairs::next() {
                             {},
                             Purpose::isolation,
                             kNoPoint,
-                            band(ohms_.between({&pair.a, 1}, sunk))};
+                            band(ohms_.between({&pair.a, 1}, sunk)), true};
       for (const NetId net : sunk) {
         clamped.sink.insert(clamped.sink.end(), by_net_[index(net)].begin(),
                             by_net_[index(net)].end());

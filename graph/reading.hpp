@@ -34,6 +34,7 @@ struct WantedReading {
   Purpose purpose = Purpose::continuity;
   PointId sense = kNoPoint;
   Band expected;
+  bool provisional = false;  ///< leads to other readings, not to a verdict: one of it is enough
 };
 
 /// What was read. Units: ohm, volt. `ohm` is kOpenOhm where nothing flowed; a `follow` reading is 0
@@ -43,10 +44,10 @@ struct Reading {
   double ohm = kOpenOhm;
   double uncertainty_ohm = 0;  ///< k = 2
   double volt = 0;             ///< the open-circuit test voltage
-  bool settled = true;         ///< false: a capacitor still fills, and there are more ohms than this
-  bool number = true;          ///< false: over range, or a voltage of the board's own: no ohms
-  bool intermittent = false;   ///< repetitions went to and fro
-  bool close = false;          ///< repetitions did not take it clear of its limit
+  bool settled = true;        ///< false: a capacitor still fills, and there are more ohms than this
+  bool number = true;         ///< false: over range, or a voltage of the board's own: no ohms
+  bool intermittent = false;  ///< repetitions went to and fro
+  bool close = false;         ///< repetitions did not take it clear of its limit
 };
 
 /// One reading of one net against one other, all attached points of each tied. Units: ohm, volt.

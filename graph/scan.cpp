@@ -6,6 +6,7 @@
 #include <map>
 #include <set>
 
+#include "graph/deciding.hpp"
 #include "graph/isolation.hpp"
 #include "graph/part_pairs.hpp"
 #include "graph/scan_units.hpp"
@@ -118,6 +119,9 @@ struct Scan::State {
 
   void ask(const Isolation::Query& query) {
     round = cut_sets(query.source, query.sink, limits.max_set, query.expected);
+    for (WantedReading& one : round) {
+      one.provisional = !query.pair && !query.confirm;
+    }
     round_confirms = query.confirm;
     round_of_pair = query.pair;
   }
@@ -247,7 +251,8 @@ struct Scan::State {
   void read_pair(std::size_t i, bool turned) {
     std::uint32_t source = conductors[pairs[i].a];
     std::uint32_t sink = conductors[pairs[i].b];
-    if (turned ? rank(source) == 1 && rank(sink) == 1 : rank(source) > rank(sink)) {
+    const int order = rank(source) - rank(sink);
+    if (order > 0 || (turned && order == 0 && rank(source) == 1)) {
       std::swap(source, sink);
     }
     for (WantedReading& one : cut_sets(points_of(source), points_of(sink), limits.max_set,
@@ -368,6 +373,7 @@ struct Scan::State {
     for (std::size_t i = 0; i < whole.size(); ++i) {
       for (WantedReading& one :
            cut_sets(whole[i].source, whole[i].sink, limits.max_set, whole[i].expected)) {
+        one.provisional = whole[i].provisional;
         round.push_back(std::move(one));
         cut_of.push_back(i);
       }
@@ -384,7 +390,10 @@ struct Scan::State {
         if (round_of_pair && reading.number && reading.ohm <= limits.short_ohm) {
           kept.push_back(reading);
         }
-        isolation.answer(reading.number ? reading.ohm : kOpenOhm);
+        // A set too close to its limit is searched; its pairs are clear.
+        isolation.answer(!reading.number     ? kOpenOhm
+                         : is_clear(reading) ? reading.ohm
+                                             : std::min(reading.ohm, limits.isolation_ohm));
         break;
       }
       case Phase::supplies:

@@ -28,11 +28,10 @@ constexpr double kBoardRisk = 1e-3;
 /// What a filling capacitor hides is read again so often, two seconds each time.
 constexpr int kVisits = 3;
 
-/// The limit that a reading will be held against, for the session's care. Units: ohm; 0: none.
+/// The one limit that a reading will be held against, for the session's care. Units: ohm; 0: none.
 double limit_of(const graph::Band& band) {
-  return band.at_least_ohm > 0             ? band.at_least_ohm
-         : std::isfinite(band.at_most_ohm) ? band.at_most_ohm
-                                           : 0;
+  const bool ends = std::isfinite(band.at_most_ohm);
+  return band.at_least_ohm > 0 && ends ? 0 : ends ? band.at_most_ohm : band.at_least_ohm;
 }
 
 /// One hookup's sweep.

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 
 #include "tools/sweep_report.hpp"
 
@@ -151,10 +152,15 @@ std::string nets_of(const Board& board, const Finding& finding) {
 }
 
 void write_gaps(std::ostream& out, const Board& board, const Finding& finding) {
-  for (const graph::GapSuspect& gap : finding.gaps) {
+  for (const graph::GapSuspect& gap :
+       std::span(finding.gaps).first(std::min(finding.gaps.size(), kMostSuspects))) {
     fmt::print(out, "      {:<14}  {} and {}, {:.2g} mm apart\n",
                likelihood(gap.likelihood, finding.gaps.size() == 1), board.place_name(gap.a),
                board.place_name(gap.b), gap.gap_mm);
+  }
+  if (finding.gaps.size() > kMostSuspects) {
+    fmt::print(out, "      and other places: {} (--json lists all)\n",
+               finding.gaps.size() - kMostSuspects);
   }
   if (finding.gaps.empty()) {
     fmt::print(out, "      the file gives no positions, so there is no guess where\n");

@@ -63,24 +63,15 @@ struct Bench::Component {
   std::unique_ptr<Eigen::SimplicialLDLT<Matrix>> solver;  // analysed once
 };
 
-/// Nodes of a moving component that copper joins, and what leads out of them.
+/// Nodes of a moving component that copper joins.
 struct Bench::Lump {
-  /// To a node of another lump or to 0 V; of a source, which is `ampere` behind `siemens`.
-  struct Way {
-    int row = 0;
-    int other = kNoNode;  ///< node
-    const Circuit::Resistor* resistor = nullptr;
-    const Circuit::Source* source = nullptr;
-    int capacitor = kNoNode;
-    int junction = kNoNode;
-    double sign = 1;  ///< this end is the first of the part
-  };
   std::vector<int> nodes;
   std::vector<const Circuit::Resistor*> copper;
-  std::vector<Way> ways;
   Matrix copper_siemens;
   std::vector<std::size_t> closed;
   bool held = false;
+  bool mixed = false;     ///< held towards more than one potential: current flows along it
+  bool factored = false;  ///< for what holds it now
   Eigen::MatrixX2d volts;
   std::unique_ptr<Eigen::SimplicialLDLT<Matrix>> solver;
 };
@@ -233,16 +224,6 @@ void Bench::make_transient() {
   Circuit network;
   network.nodes = static_cast<int>(lumps_.size());
   const auto lump = [&](int node) { return node == kNoNode ? kNoNode : lump_of_[node]; };
-  const auto add_ways = [&](int a, int b, Lump::Way way) {
-    for (const int end : {a, b}) {
-      if (end != kNoNode) {
-        way.row = index_of_[end];
-        way.other = end == a ? b : a;
-        way.sign = end == a ? 1 : -1;
-        lumps_[lump_of_[end]]->ways.push_back(way);
-      }
-    }
-  };
   for (const auto& component : components_) {
     if (!component->moves) {
       continue;
@@ -252,7 +233,6 @@ void Bench::make_transient() {
       const int b = lump(resistor->b);
       if (a != b) {
         network.resistors.push_back({a, b, resistor->ohm, resistor->open_s, resistor->every_s});
-        add_ways(resistor->a, resistor->b, {0, 0, resistor});
       } else if (resistor->every_s <= 0) {
         lumps_[a]->copper.push_back(resistor);
       }
@@ -261,21 +241,17 @@ void Bench::make_transient() {
       if (lump(source->a) != lump(source->b)) {
         network.sources.push_back(
             {lump(source->a), lump(source->b), source->volt, source->ohm, source->hertz});
-        add_ways(source->a, source->b, {0, 0, nullptr, source});
       }
     }
   }
   for (std::size_t i = 0; i < circuit_.capacitors.size(); ++i) {
     const Circuit::Capacitor& one = circuit_.capacitors[i];
     if (lump(one.a) != lump(one.b)) {
-      add_ways(one.a, one.b, {0, 0, nullptr, nullptr, static_cast<int>(network.capacitors.size())});
       network.capacitors.push_back({lump(one.a), lump(one.b), one.farad});
     }
   }
   for (const Circuit::Junction& one : circuit_.junctions) {
     if (lump(one.anode) != lump(one.cathode)) {
-      add_ways(one.anode, one.cathode,
-               {0, 0, nullptr, nullptr, kNoNode, static_cast<int>(network.junctions.size())});
       network.junctions.push_back(
           {lump(one.anode), lump(one.cathode), one.saturation_ampere, one.emission});
     }
@@ -398,7 +374,13 @@ void Bench::hold_transient() {
       bus.siemens += front.force * (1 - front.force / (contact + front.force + front.load));
     }
     Lump& lump = *lumps_[number];
+    const auto towards = [&](std::size_t other) {
+      return front_[other].force == 0 ? 0 : front_[other].sunk ? 1 : 2;
+    };
+    lump.mixed =
+        !lump.closed.empty() && (lump.mixed || towards(channel) != towards(lump.closed.front()));
     lump.closed.push_back(channel);
+    lump.factored = false;
     if (!lump.held) {
       lump.held = true;
       held_lumps_.push_back(number);
@@ -422,7 +404,9 @@ void Bench::refresh() {
     return;
   }
   for (const int number : held_lumps_) {
-    solve_lump(*lumps_[number]);
+    if (lumps_[number]->mixed) {
+      solve_lump(*lumps_[number], transient_->volt(number));
+    }
   }
   find_bus();
   if (circuit_.electronics.hum_volt > 0 && !hum_) {
@@ -432,8 +416,10 @@ void Bench::refresh() {
   leaked_ampere_ = circuit_.electronics.leak_ampere > 0 ? leaked_ampere() : 0;
 }
 
-/// The copper of one lump, held by its leads and by what other lumps are at.
-void Bench::solve_lump(Lump& lump) {
+/// The copper of one lump between its leads. `volt`: what the transient has for it, which tells how
+/// much current comes from elsewhere; that is little beside what flows between the leads, and is
+/// led in at one of them.
+void Bench::solve_lump(Lump& lump, double volt) {
   const int size = static_cast<int>(lump.nodes.size());
   if (!lump.solver) {
     std::vector<Eigen::Triplet<double>> entries;
@@ -454,10 +440,17 @@ void Bench::solve_lump(Lump& lump) {
     lump.solver = std::make_unique<Eigen::SimplicialLDLT<Matrix>>();
     lump.solver->analyzePattern(lump.copper_siemens);
   }
-  Matrix held = lump.copper_siemens;
+  const bool factor = !lump.factored;
+  Matrix held;
+  if (factor) {
+    held = lump.copper_siemens;
+  }
   lump.volts.setZero(size, 2);
+  double elsewhere = 0;  // ampere
   const auto hold = [&](int row, double siemens) {
-    held.valuePtr()[held.outerIndexPtr()[row]] += siemens;
+    if (factor) {
+      held.valuePtr()[held.outerIndexPtr()[row]] += siemens;
+    }
   };
   for (const std::size_t channel : lump.closed) {
     const FrontEnd& front = front_[channel];
@@ -467,30 +460,25 @@ void Bench::solve_lump(Lump& lump) {
     hold(row, (front.force + front.load) * share);
     lump.volts(row, 0) += front.force * front.bus_volt * share;
     lump.volts(row, 1) += front.sunk ? front.force * share : 0;
+    const double bus = front.sunk ? transient_->bus_volt() : front.bus_volt;
+    elsewhere += share * (front.force * (volt - bus) + front.load * volt);
   }
-  for (const Lump::Way& way : lump.ways) {
-    const double there = way.other == kNoNode ? 0 : transient_->volt(lump_of_[way.other]);
-    double& ampere = lump.volts(way.row, 0);
-    if (way.resistor != nullptr) {
-      if (transient_->closed(*way.resistor)) {
-        hold(way.row, 1 / way.resistor->ohm);
-        ampere += there / way.resistor->ohm;
-      }
-    } else if (way.source != nullptr) {
-      const Circuit::Source& source = *way.source;
-      const double volt =
-          source.hertz > 0 ? source.volt * std::sin(2 * M_PI * source.hertz * now_) : source.volt;
-      hold(way.row, 1 / source.ohm);
-      ampere += (there + way.sign * volt) / source.ohm;
-    } else if (way.capacitor != kNoNode) {
-      ampere -= way.sign * transient_->capacitor_ampere(static_cast<std::size_t>(way.capacitor));
-    } else {
-      ampere -= way.sign * transient_->junction_ampere(static_cast<std::size_t>(way.junction));
-    }
+  lump.volts(index_of_[circuit_.leads[lump.closed.front()].node], 0) += elsewhere;
+  if (factor) {
+    lump.solver->factorize(held);
+    assert(lump.solver->info() == Eigen::Success);
+    lump.factored = true;
   }
-  lump.solver->factorize(held);
-  assert(lump.solver->info() == Eigen::Success);
   lump.volts = lump.solver->solve(lump.volts).eval();
+}
+
+/// With the sink bus at 0 V, and what each volt of it adds.
+std::pair<double, double> Bench::lump_volt(int number, int node) const {
+  const Lump& lump = *lumps_[number];
+  if (!lump.mixed || !lump.held) {
+    return {transient_->volt(number), 0};
+  }
+  return {lump.volts(index_of_[node], 0), lump.volts(index_of_[node], 1)};
 }
 
 void Bench::find_bus() {
@@ -505,9 +493,9 @@ void Bench::find_bus() {
       }
       const double contact = contact_siemens(channel);
       const double all = front.force + front.load + contact;
-      const auto volts = lump.volts.row(index_of_[circuit_.leads[channel].node]);
-      ampere += front.force * contact * volts[0] / all;
-      siemens += front.force * (front.load + contact * (1 - volts[1])) / all;
+      const auto [volt, share] = lump_volt(number, circuit_.leads[channel].node);
+      ampere += front.force * contact * volt / all;
+      siemens += front.force * (front.load + contact * (1 - share)) / all;
     }
   }
   bus_volt_ = ampere / siemens;
@@ -671,12 +659,8 @@ double Bench::contact_siemens(std::size_t channel) const {
 double Bench::node_volt(int node) const {
   const Component& component = *components_[component_of_[node]];
   if (component.moves) {
-    const Lump& lump = *lumps_[lump_of_[node]];
-    if (!lump.held) {
-      return transient_->volt(lump_of_[node]);
-    }
-    const auto volts = lump.volts.row(index_of_[node]);
-    return volts[0] + bus_volt_ * volts[1];
+    const auto [volt, share] = lump_volt(lump_of_[node], node);
+    return volt + bus_volt_ * share;
   }
   switch (component.potential) {
     case Potential::none:

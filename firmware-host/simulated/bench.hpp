@@ -11,6 +11,7 @@
 
 #include <cstdint>
 #include <memory>
+#include <utility>
 #include <vector>
 
 #include "firmware-host/core/hal.hpp"
@@ -71,7 +72,8 @@ class Bench {
   void hold_transient();
   /// Brings all voltages to the present time.
   void refresh();
-  void solve_lump(Lump& lump);
+  void solve_lump(Lump& lump, double volt);
+  std::pair<double, double> lump_volt(int number, int node) const;
   void find_bus();
   double leaked_ampere();
   void find_hum();

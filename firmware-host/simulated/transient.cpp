@@ -15,8 +15,11 @@ constexpr double kThermalVolt = 0.025864186;  // at 27 C
 constexpr double kLeastSiemens = 1e-12;       // of every node and every junction
 constexpr double kFirstStep = 1e-6;
 constexpr double kLargestStep = 100;
-constexpr double kRestStep = 0.5;
-constexpr double kRestVolt = 1e-6;
+/// At rest: a step of so long moves nothing by more.
+constexpr double kRestStep = 100;
+constexpr double kRestVolt = 2e-6;
+/// A step that moves less is worth the question.
+constexpr double kPerhapsVolt = 1e-4;
 /// How far a capacitor may be from a straight line: the error of a step is a small part of it.
 constexpr double kBendVolt = 1e-3;
 constexpr double kBendShare = 5e-3;
@@ -309,8 +312,32 @@ void Transient::step() {
       next_step_ = kFirstStep;
       build_base();
     }
-    rest_ = !timed_ && h >= kRestStep && moved < kRestVolt;
+    if (!timed_ && moved < kPerhapsVolt) {
+      try_rest();
+    }
     return;
+  }
+}
+
+/// Looks far ahead: where nothing moves any more, no step need be taken.
+void Transient::try_rest() {
+  const std::size_t count = network_.capacitors.size();
+  std::vector<double> history(count);
+  for (std::size_t i = 0; i < count; ++i) {
+    history[i] = -across_to_[i] / kRestStep;
+  }
+  Eigen::VectorXd x = x_to_;
+  if (!solve(to_ + kRestStep, 1 / kRestStep, history, x)) {
+    return;
+  }
+  double moved = 0;
+  for (std::size_t i = 0; i < count; ++i) {
+    const Circuit::Capacitor& one = network_.capacitors[i];
+    moved = std::max(moved, std::abs(volt_at(x, one.a) - volt_at(x, one.b) - across_to_[i]));
+  }
+  if (moved < kRestVolt) {
+    rest_ = true;
+    x_to_ = std::move(x);
   }
 }
 
@@ -319,18 +346,6 @@ double Transient::volt(int node) const {
     return x_to_[node];
   }
   return x_from_[node] + (x_to_[node] - x_from_[node]) * ((now_ - from_) / (to_ - from_));
-}
-
-double Transient::capacitor_ampere(std::size_t i) const {
-  return rest_ || to_ == from_
-             ? 0
-             : network_.capacitors[i].farad * (across_to_[i] - across_from_[i]) / (to_ - from_);
-}
-
-double Transient::junction_ampere(std::size_t i) const {
-  const Circuit::Junction& one = network_.junctions[i];
-  const auto at = [&](int node) { return node < 0 ? 0 : volt(node); };
-  return junction_current(one, at(one.anode) - at(one.cathode));
 }
 
 }  // namespace padwalk::simulated

@@ -49,10 +49,6 @@ class Transient {
   double volt(int node) const;
   double bus_volt() const { return volt(network_.nodes); }
 
-  /// Currents at the present time, from a to b (anode to cathode). Units: ampere.
-  double capacitor_ampere(std::size_t i) const;
-  double junction_ampere(std::size_t i) const;
-
   bool at_rest() const { return rest_; }
   /// Units: second.
   double now() const { return now_; }
@@ -73,6 +69,7 @@ class Transient {
   bool solve(double time, double a0, std::span<const double> history, Eigen::VectorXd& x);
   void begin();
   void step();
+  void try_rest();
 
   Circuit network_;
   bool timed_ = false;  ///< it changes by the clock alone
