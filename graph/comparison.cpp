@@ -56,9 +56,22 @@ void Comparison::judge_net_pairs() {
     return std::any_of(points.begin(), points.end(),
                        [&](PointId point) { return !unproven[index(point)]; });
   };
+  // A net in pieces is no single node of the network of parts.
+  std::set<std::uint32_t> broken;
+  for (const std::vector<PointId>& points : by_net) {
+    const bool whole = std::all_of(points.begin(), points.end(), [&](PointId point) {
+      return strong[point] == strong[points.front()];
+    });
+    if (!whole) {
+      const NetId net = board[points.front()].net;
+      broken_nets.push_back(net);
+      broken.insert(parts.cluster[index(net)]);
+    }
+  }
   std::vector<PairReading> pairs;
   for (const PairReading& pair : measured.nets.pairs) {
-    if (proven(pair.a) && proven(pair.b)) {
+    if (proven(pair.a) && proven(pair.b) && broken.count(parts.cluster[index(pair.a)]) == 0 &&
+        broken.count(parts.cluster[index(pair.b)]) == 0) {
       pairs.push_back(pair);
     }
   }

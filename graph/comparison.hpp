@@ -41,8 +41,9 @@ struct Comparison {
   Pieces strong;                             ///< what conducts as well as it should
   std::vector<std::vector<const Reading*>> in_net;
   PartGroups parts;
-  std::vector<bool> unproven;  ///< by point: silent, and nobody asked
-  PairVerdicts verdicts;       ///< of nets that parts join or that leak
+  std::vector<bool> unproven;      ///< by point: silent, and nobody asked
+  std::vector<NetId> broken_nets;  ///< in pieces
+  PairVerdicts verdicts;           ///< of nets that parts join or that leak
 };
 
 /// What was neither good nor a finding, and what this sweep cannot see.

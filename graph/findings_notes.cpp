@@ -72,6 +72,15 @@ PointId first_point(const Comparison& compared, NetId net) {
   return points.empty() ? kNoPoint : points.front();
 }
 
+std::string read_between(const Comparison& compared, NetId a, NetId b) {
+  for (const PairReading& pair : compared.measured.nets.pairs) {
+    if ((pair.a == a && pair.b == b) || (pair.a == b && pair.b == a)) {
+      return fmt::format("{} ± {}", ohm_text(pair.ohm), ohm_text(pair.uncertainty_ohm));
+    }
+  }
+  return "otherwise";
+}
+
 /// Two nets that could not be judged.
 void add_untested_between_nets(const Comparison& compared, Findings& findings) {
   const Board& board = compared.board;
@@ -89,9 +98,9 @@ void add_untested_between_nets(const Comparison& compared, Findings& findings) {
     if (unsettled.count({a, b}) == 0) {
       findings.untested.push_back(
           {first_point(compared, a),
-           fmt::format("net {} to {} does not read as its parts should, and no one part or leak "
+           fmt::format("net {} to {} reads {}, not as its parts should, and no one part or leak "
                        "explains it; padwalk ohms says what it should be",
-                       board[a].name, board[b].name)});
+                       board[a].name, board[b].name, read_between(compared, a, b))});
     }
   }
   for (const Reading& reading : compared.measured.readings) {
@@ -178,6 +187,18 @@ void add_parts(const Comparison& compared, Findings& findings) {
         "from {} to {} current flows one way only ({}): a junction, no short; a leak beside it "
         "that conducts less is not seen",
         board[one.from].name, board[one.to].name, ohm_text(one.ohm)));
+  }
+  Names broken;
+  for (const NetId net : compared.broken_nets) {
+    const std::uint32_t cluster = compared.parts.cluster[index(net)];
+    if (std::count(compared.parts.cluster.begin(), compared.parts.cluster.end(), cluster) > 1) {
+      broken.add(board[net].name);
+    }
+  }
+  if (board.assembled() && broken.count() > 0) {
+    findings.cannot_see.push_back(
+        fmt::format("parts on and around net{} {}, until the break is mended",
+                    broken.count() == 1 ? "" : "s", broken.text()));
   }
   const auto chips = static_cast<std::size_t>(
       std::count_if(board.parts().begin(), board.parts().end(), [](const Part& part) {

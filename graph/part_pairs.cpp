@@ -138,8 +138,8 @@ std::vector<WantedReading> PartPairs::next() {
   for (std::size_t i = 0; i < pairs_.size(); ++i) {
     const Pair& pair = pairs_[i];
     if (step_ == 0) {
-      round.push_back(
-          {points(pair.a), points(pair.b), Purpose::isolation, kNoPoint, band(pair.expected), true});
+      round.push_back({points(pair.a), points(pair.b), Purpose::isolation, kNoPoint,
+                       band(pair.expected), true});
       round_.push_back(i);
       continue;
     }
@@ -164,7 +164,8 @@ std::vector<WantedReading> PartPairs::next() {
                             {},
                             Purpose::isolation,
                             kNoPoint,
-                            band(ohms_.between({&pair.a, 1}, sunk)), true};
+                            band(ohms_.between({&pair.a, 1}, sunk)),
+                            true};
       for (const NetId net : sunk) {
         clamped.sink.insert(clamped.sink.end(), by_net_[index(net)].begin(),
                             by_net_[index(net)].end());
@@ -226,7 +227,7 @@ void PartPairs::settle(const Pair& pair) {
   }
   readings_.push_back(
       {pair.a, pair.b, read->ohm, read->uncertainty_ohm, read->volt, read->settled});
-  if (read->ohm <= short_ohm_ && band(pair.expected).at_least_ohm > read->ohm) {
+  if (read->settled && read->ohm <= short_ohm_ && band(pair.expected).at_least_ohm > read->ohm) {
     shorted_.emplace_back(std::min(pair.a, pair.b), std::max(pair.a, pair.b));
   }
 }

@@ -95,7 +95,7 @@ struct Scan::State {
     }
     part_pairs.emplace(board, std::move(by_net), limits.short_ohm);
     if (board.assembled()) {
-      supplies.emplace(units, limits.isolation_ohm);
+      supplies.emplace(units, limits.isolation_ohm, limits.short_ohm);
     }
   }
 
@@ -292,7 +292,7 @@ struct Scan::State {
       if (first.ohm <= limits.short_ohm) {
         kept.push_back(first);
         kept.push_back(again);
-        if (again.ohm <= limits.short_ohm) {
+        if (again.ohm <= limits.short_ohm && again.settled) {
           conductors.join(pair.a, pair.b);
         }
         continue;
@@ -387,7 +387,7 @@ struct Scan::State {
     switch (phase) {
       case Phase::isolation: {
         const Reading& reading = lowest(results);
-        if (round_of_pair && reading.number && reading.ohm <= limits.short_ohm) {
+        if (round_of_pair && reading.number && reading.settled && reading.ohm <= limits.short_ohm) {
           kept.push_back(reading);
         }
         // A set too close to its limit is searched; its pairs are clear.

@@ -22,8 +22,8 @@ double error_siemens(const Reading& reading) {
 
 }  // namespace
 
-Supplies::Supplies(std::span<const ScanUnit> units, double conducting_ohm)
-    : units_(units), conducting_ohm_(conducting_ohm) {
+Supplies::Supplies(std::span<const ScanUnit> units, double conducting_ohm, double short_ohm)
+    : units_(units), conducting_ohm_(conducting_ohm), short_ohm_(short_ohm) {
   for (std::uint32_t unit = 0; unit < units.size(); ++unit) {
     if (units[unit].ground) {
       grounds_.push_back(unit);
@@ -107,10 +107,11 @@ std::optional<Isolation::Query> Supplies::next() {
   return query;
 }
 
-/// More flows than ground alone takes.
+/// More flows than ground alone takes, clear of the errors of both readings.
 bool Supplies::conducts(const Reading& reading) const {
-  return reading.number &&
-         siemens(reading.ohm) - (with_ground_ ? ground_siemens_ : 0) >= 1 / conducting_ohm_;
+  const double more = siemens(reading.ohm) - (with_ground_ ? ground_siemens_ : 0);
+  const double error = with_ground_ ? std::hypot(error_siemens(reading), ground_error_siemens_) : 0;
+  return reading.number && more >= std::max(1 / conducting_ohm_, 1.5 * error);
 }
 
 void Supplies::ask_others() {

@@ -19,7 +19,8 @@ namespace padwalk::graph {
 class Supplies {
  public:
   /// Units that are a supply are measured against the others. `conducting_ohm`: as for isolation.
-  Supplies(std::span<const ScanUnit> units, double conducting_ohm);
+  /// `short_ohm`: a supply that reads so low against ground is ground.
+  Supplies(std::span<const ScanUnit> units, double conducting_ohm, double short_ohm);
 
   std::optional<Isolation::Query> next();
   void answer(const Reading& reading);
@@ -44,6 +45,7 @@ class Supplies {
 
   std::span<const ScanUnit> units_;
   double conducting_ohm_;
+  double short_ohm_;
   List grounds_;
   std::vector<Case> cases_;
   std::size_t at_ = 0;

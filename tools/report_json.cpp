@@ -11,6 +11,9 @@ namespace {
 using Json = nlohmann::ordered_json;
 using graph::Board;
 
+/// Less is a step or two of the converter.
+constexpr double kSeenHumVolt = 0.002;
+
 /// JSON has no infinity: what did not conduct is null.
 Json number(double value) {
   return std::isfinite(value) ? Json(value) : Json(nullptr);
@@ -233,7 +236,7 @@ void write_json(std::ostream& out, const Board& board, const SweepReport& report
                       {"repeat", report.repeated},
                       {"retry", report.link.retries}};
   json["rest_limit_volt"] = report.power_limit_volt;
-  json["hum_volt"] = report.hum_volt;
+  json["hum_volt"] = report.hum_volt < kSeenHumVolt ? 0 : report.hum_volt;
   if (!report.left_out.empty()) {
     json["left_out"] = Json::array();
     for (const graph::NetId net : report.left_out) {

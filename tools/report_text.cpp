@@ -208,7 +208,7 @@ void write_part(std::ostream& out, const Board& board, const Finding& finding) {
              std::isfinite(finding.ohm)
                  ? fmt::format("reads as {} ± {} at {:.1f} V\n", graph::ohm_text(finding.ohm),
                                graph::ohm_text(finding.uncertainty_ohm), finding.volt)
-                 : std::string("reads as open\n"));
+                 : std::string("reads far too high: open, or nearly so\n"));
   if (fault.candidates.size() > 1) {
     fmt::print(out, "      the same would show if it were one of: {}\n",
                part_list(board, fault.candidates));

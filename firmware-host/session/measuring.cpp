@@ -14,6 +14,8 @@ namespace {
 constexpr std::uint8_t kSamplesLog2 = 6;
 constexpr std::uint8_t kNoisySamplesLog2 = 8;
 constexpr double kNoisyVolt = 60e-6;
+/// So much hum is averaged over whole periods of the mains in every reading.
+constexpr double kHumAmpere = 0.1e-6;
 constexpr std::uint8_t kSettleCodes = 8;
 constexpr std::uint16_t kSettleLimitTicks = 200;  // 20 ms
 /// A loaded point is driven above this: 47 kohm behind copper, hundreds of loads on a net counted.
@@ -54,13 +56,21 @@ wire::StepHead Session::State::head(std::uint8_t range) const {
   head.settle_codes = kSettleCodes;
   head.settle_limit_ticks = kSettleLimitTicks;
   head.difference = 1;
+  if (hums()) {
+    head.spread_ticks = kMainsTicks;
+  }
   return head;
+}
+
+/// Every lead picks up its share, and a sunk net collects that of all nets behind its parts.
+bool Session::State::hums() const {
+  return hum_volt / kHumLoadOhm * static_cast<double>(checked.size()) > kHumAmpere;
 }
 
 Conditions Session::State::conditions(bool averaged) const {
   Conditions now;
   now.noise_volt = kNoiseMargin * noise_volt;
-  now.hum_volt = averaged ? 0 : hum_volt;
+  now.hum_volt = averaged || hums() ? 0 : hum_volt;
   now.contact_ohm = options.zero.contact_ohm;
   now.lead_ohm = options.zero.lead_ohm;
   now.leak_ampere = leak_of(ability.channels);

@@ -251,7 +251,7 @@ bool Session::State::judge(std::span<const Channel> channels, PowerCheck& check,
       const auto kind = kind_of(light[i], light_steady[i], heavy[i], heavy_steady[i], limit);
       const Rounds& told = light[i].clipped && !heavy[i].clipped ? heavy[i] : light[i];
       if (kind) {
-        charge = charge && kind == LiveKind::source && drains(heavy[i]);
+        charge = charge && kind != LiveKind::alternating && drains(heavy[i]);
         check.live.push_back({channels[i], told.mean(), told.rms(), *kind});
       } else if (light[i].clipped) {
         check.hum_volt = std::max(check.hum_volt, heavy[i].rms() * kLoadRatio);

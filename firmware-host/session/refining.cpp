@@ -14,8 +14,7 @@ namespace {
 /// Below this the force path of a set matters, and where the current flows is looked for.
 constexpr double kLocateUpToOhm = 50e3;
 constexpr std::size_t kLocateChannels = 256;
-/// Weak currents close to a limit are averaged over so long: 5 periods of 50 Hz, 6 of 60 Hz.
-constexpr std::uint16_t kAverageTicks = 1000;
+/// Weak currents close to a limit are averaged.
 constexpr double kWeakAmpere = 100e-6;
 constexpr double kClose = 3;
 
@@ -156,7 +155,7 @@ void Session::State::average(std::span<const Request> requests) {
 }
 
 wire::StepHead Session::State::averaging(wire::StepHead head) const {
-  head.spread_ticks = kAverageTicks;
+  head.spread_ticks = kMainsTicks;
   return head;
 }
 

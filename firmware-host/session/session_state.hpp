@@ -50,6 +50,9 @@ Sensing sensing_of(const Request& request, const wire::StepHead& head, wire::Pai
 /// Two results a pair, behind each other.
 std::vector<OffOn> paired(std::span<const wire::Result> results);
 
+/// Averages against mains pick-up last so long: 5 periods of 50 Hz, 6 of 60 Hz. In ticks.
+inline constexpr std::uint16_t kMainsTicks = 1000;
+
 struct Session::State {
   /// Says hello. Errors: TesterError.
   State(transport::ByteStream& stream, const Options& with);
@@ -82,6 +85,7 @@ struct Session::State {
   void refuse_impossible(std::span<const Request> requests) const;
   void execute(std::span<const Sensing> sensings, std::vector<wire::Result>& results);
   wire::StepHead head(std::uint8_t range) const;
+  bool hums() const;
   Conditions conditions(bool averaged) const;
   Sensing discharging(const Request& request, wire::Pair pair) const;
   bool holds_charge(const wire::Result& off) const;

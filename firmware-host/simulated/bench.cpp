@@ -5,8 +5,10 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <map>
 #include <numeric>
 #include <random>
+#include <tuple>
 
 #include "firmware-host/simulated/hum.hpp"
 #include "firmware-host/simulated/transient.hpp"
@@ -244,17 +246,24 @@ void Bench::make_transient() {
       }
     }
   }
-  for (std::size_t i = 0; i < circuit_.capacitors.size(); ++i) {
-    const Circuit::Capacitor& one = circuit_.capacitors[i];
+  // Between two lumps, alike ones side by side are one.
+  std::map<std::pair<int, int>, double> farads;
+  for (const Circuit::Capacitor& one : circuit_.capacitors) {
     if (lump(one.a) != lump(one.b)) {
-      network.capacitors.push_back({lump(one.a), lump(one.b), one.farad});
+      farads[std::minmax(lump(one.a), lump(one.b))] += one.farad;
     }
   }
+  for (const auto& [ends, farad] : farads) {
+    network.capacitors.push_back({ends.second, ends.first, farad});
+  }
+  std::map<std::tuple<int, int, double>, double> saturations;
   for (const Circuit::Junction& one : circuit_.junctions) {
     if (lump(one.anode) != lump(one.cathode)) {
-      network.junctions.push_back(
-          {lump(one.anode), lump(one.cathode), one.saturation_ampere, one.emission});
+      saturations[{lump(one.anode), lump(one.cathode), one.emission}] += one.saturation_ampere;
     }
+  }
+  for (const auto& [what, ampere] : saturations) {
+    network.junctions.push_back({std::get<0>(what), std::get<1>(what), ampere, std::get<2>(what)});
   }
   std::vector<int> held;
   for (const Circuit::Lead& lead : circuit_.leads) {

@@ -32,6 +32,10 @@ double scale(const Circuit::Junction& junction) {
 
 /// Newton's step on a junction, held to what the exponential bears.
 double limited(const Circuit::Junction& junction, double volt, double before) {
+  constexpr double kAlwaysBelow = 0.2;  // no junction worth the name bends so early
+  if (volt < kAlwaysBelow) {
+    return volt;
+  }
   const double vt = scale(junction);
   const double critical = vt * std::log(vt / (std::sqrt(2.0) * junction.saturation_ampere));
   if (volt > critical && std::abs(volt - before) > 2 * vt) {
@@ -96,6 +100,12 @@ void Transient::build_pattern(const std::vector<int>& held) {
   matrix_.setFromTriplets(entries.begin(), entries.end());
   matrix_.makeCompressed();
   solver_.analyzePattern(matrix_);
+  for (const auto& one : network_.capacitors) {
+    capacitor_slots_.push_back(slots(one.a, one.b));
+  }
+  for (const auto& one : network_.junctions) {
+    junction_slots_.push_back(slots(one.anode, one.cathode));
+  }
 }
 
 std::size_t Transient::slot(int row, int column) const {
@@ -104,18 +114,27 @@ std::size_t Transient::slot(int row, int column) const {
   return static_cast<std::size_t>(std::lower_bound(begin, end, row) - matrix_.innerIndexPtr());
 }
 
-void Transient::add(std::vector<double>& values, int a, int b, double siemens) const {
-  if (a == b) {
-    return;
+Transient::Slots Transient::slots(int a, int b) const {
+  Slots slots;
+  if (a != b) {
+    slots.a = a >= 0 ? static_cast<int>(slot(a, a)) : kNoNode;
+    slots.b = b >= 0 ? static_cast<int>(slot(b, b)) : kNoNode;
+    slots.both =
+        a >= 0 && b >= 0 ? static_cast<int>(slot(std::max(a, b), std::min(a, b))) : kNoNode;
   }
-  if (a >= 0) {
-    values[slot(a, a)] += siemens;
+  return slots;
+}
+
+void Transient::add(std::vector<double>& values, const Slots& slots, double siemens) {
+  const auto at = [&](int slot) -> double& { return values[static_cast<std::size_t>(slot)]; };
+  if (slots.a >= 0) {
+    at(slots.a) += siemens;
   }
-  if (b >= 0) {
-    values[slot(b, b)] += siemens;
+  if (slots.b >= 0) {
+    at(slots.b) += siemens;
   }
-  if (a >= 0 && b >= 0) {
-    values[slot(std::max(a, b), std::min(a, b))] -= siemens;
+  if (slots.both >= 0) {
+    at(slots.both) -= siemens;
   }
 }
 
@@ -129,11 +148,11 @@ void Transient::build_base() {
   }
   for (const Circuit::Resistor& resistor : network_.resistors) {
     if (std::isfinite(resistor.ohm) && closed_at(resistor, to_)) {
-      add(base_, resistor.a, resistor.b, 1 / resistor.ohm);
+      add(base_, slots(resistor.a, resistor.b), 1 / resistor.ohm);
     }
   }
   for (const Circuit::Source& source : network_.sources) {
-    add(base_, source.a, source.b, 1 / source.ohm);
+    add(base_, slots(source.a, source.b), 1 / source.ohm);
   }
   for (const Hold& hold : holds_) {
     base_[slot(hold.node, hold.node)] += hold.siemens;
@@ -197,17 +216,17 @@ bool Transient::solve(double time, double a0, std::span<const double> history, E
     }
     for (std::size_t i = 0; a0 > 0 && i < network_.capacitors.size(); ++i) {
       const Circuit::Capacitor& one = network_.capacitors[i];
-      add(values, one.a, one.b, one.farad * a0);
+      add(values, capacitor_slots_[i], one.farad * a0);
       inject(one.a, one.b, one.farad * history[i]);
     }
     for (std::size_t i = 0; i < junction_volt.size(); ++i) {
       const Circuit::Junction& one = network_.junctions[i];
       const double volt = junction_volt[i];
-      const double siemens =
-          one.saturation_ampere / scale(one) * std::exp(std::min(volt / scale(one), 80.0)) +
-          kLeastSiemens;
-      add(values, one.anode, one.cathode, siemens);
-      inject(one.anode, one.cathode, junction_current(one, volt) - siemens * volt);
+      const double over = std::expm1(std::min(volt / scale(one), 80.0));
+      const double siemens = one.saturation_ampere / scale(one) * (over + 1) + kLeastSiemens;
+      add(values, junction_slots_[i], siemens);
+      inject(one.anode, one.cathode,
+             one.saturation_ampere * over + kLeastSiemens * volt - siemens * volt);
     }
     std::copy(values.begin(), values.end(), matrix_.valuePtr());
     solver_.factorize(matrix_);
@@ -242,7 +261,7 @@ void Transient::begin() {
   if (to_ > from_ && now_ < to_) {
     x = x_from_ + (x_to_ - x_from_) * ((now_ - from_) / (to_ - from_));
   }
-  from_ = to_ = now_;
+  began_ = next_look_ = from_ = to_ = now_;
   x_from_ = x_to_ = std::move(x);
   across_to_.clear();
   for (const Circuit::Capacitor& one : network_.capacitors) {
@@ -312,8 +331,9 @@ void Transient::step() {
       next_step_ = kFirstStep;
       build_base();
     }
-    if (!timed_ && moved < kPerhapsVolt) {
+    if (!timed_ && moved < kPerhapsVolt && to_ >= next_look_) {
       try_rest();
+      next_look_ = to_ + (to_ - began_);
     }
     return;
   }

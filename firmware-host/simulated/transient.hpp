@@ -62,7 +62,14 @@ class Transient {
   double volt_at(const Eigen::VectorXd& x, int node) const { return node < 0 ? 0 : x[node]; }
   void build_pattern(const std::vector<int>& held);
   void build_base();
-  void add(std::vector<double>& values, int a, int b, double siemens) const;
+  /// Where a two-ended part stands in the values of the matrix; kNoNode: nowhere.
+  struct Slots {
+    int a = kNoNode;
+    int b = kNoNode;
+    int both = kNoNode;
+  };
+  Slots slots(int a, int b) const;
+  static void add(std::vector<double>& values, const Slots& slots, double siemens);
   std::size_t slot(int row, int column) const;
   /// Solves for the end of a step. `a0`, `history`: of dv/dt = a0 v + history, by capacitor; no
   /// capacitors at all for `a0` = 0. False: Newton's method does not converge.
@@ -76,6 +83,7 @@ class Transient {
   double fastest_hertz_ = 0;
   Matrix matrix_;
   Eigen::SimplicialLDLT<Matrix> solver_;
+  std::vector<Slots> capacitor_slots_, junction_slots_;
   std::vector<double> base_;
   std::vector<Hold> holds_;
   Bus bus_;
@@ -87,7 +95,8 @@ class Transient {
   Eigen::VectorXd x_from_, x_to_;
   std::vector<double> across_from_, across_to_;  // of each capacitor
   double next_step_ = 0;
-  bool fresh_ = true;  ///< the next step is the first after a switching
+  double began_ = 0, next_look_ = 0;  ///< since the last switching; when to look whether it rests
+  bool fresh_ = true;                 ///< the next step is the first after a switching
 };
 
 }  // namespace padwalk::simulated

@@ -31,7 +31,15 @@ class Reseater : public tools::Person {
   simulated::Circuit circuit_;
 };
 
-/// Sweeps `board` with `defects` on a simulated tester of enough channels.
+/// Resistors and sources alone, for tests of copper or of the line: what moves in time costs time.
+inline simulated::Circuit still(simulated::Circuit circuit) {
+  circuit.capacitors.clear();
+  circuit.junctions.clear();
+  return circuit;
+}
+
+/// Sweeps `board` with `defects` on a simulated tester of enough channels; nothing on the board
+/// moves in time.
 inline tools::SweepReport sweep(const graph::Board& board, const tools::Defects& defects,
                                 bool ask = true,
                                 const simulated::SimulatedTesterOptions& tester_options = {},
@@ -42,8 +50,9 @@ inline tools::SweepReport sweep(const graph::Board& board, const tools::Defects&
   report.groups = graph::count_groups(board, report.hookup.points());
   const auto channels = static_cast<std::uint16_t>(report.hookup.leads.size());
   simulated::SimulatedTester tester(
-      tools::make_circuit(board, defects, report.hookup, channels, false), tester_options);
-  Reseater person(tester, tools::make_circuit(board, defects, report.hookup, channels, true));
+      still(tools::make_circuit(board, defects, report.hookup, channels, false)), tester_options);
+  Reseater person(tester,
+                  still(tools::make_circuit(board, defects, report.hookup, channels, true)));
   const auto stream = transport::open_port(tester.port_name());
   session::Options session_options;
   session_options.bare_board = !board.assembled();

@@ -15,7 +15,7 @@ namespace {
 using namespace padwalk;
 
 struct Demo {
-  tools::LoadedBoard loaded = tools::load_board(test::source("boards/tide-gauge/board.yaml"));
+  tools::LoadedBoard loaded = tools::load_board(test::source("boards/tide-gauge/board-bare.yaml"));
   tools::Defects defects;
 
   Demo() {
