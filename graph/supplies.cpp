@@ -107,11 +107,17 @@ std::optional<Isolation::Query> Supplies::next() {
   return query;
 }
 
-/// More flows than ground alone takes, clear of the errors of both readings.
+/// What must flow beyond what ground takes. Where that is not known well enough to subtract, only a
+/// short tells: through a floating ground the clamps of chips conduct.
+double Supplies::conducting_siemens() const {
+  const bool safe =
+      grounds_.empty() || (with_ground_ && 3 * ground_error_siemens_ < 0.5 / conducting_ohm_);
+  return 1 / (safe ? conducting_ohm_ : short_ohm_);
+}
+
 bool Supplies::conducts(const Reading& reading) const {
   const double more = siemens(reading.ohm) - (with_ground_ ? ground_siemens_ : 0);
-  const double error = with_ground_ ? std::hypot(error_siemens(reading), ground_error_siemens_) : 0;
-  return reading.number && more >= std::max(1 / conducting_ohm_, 1.5 * error);
+  return reading.number && more >= conducting_siemens();
 }
 
 void Supplies::ask_others() {

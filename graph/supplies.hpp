@@ -40,6 +40,7 @@ class Supplies {
   enum class Step : std::uint8_t { ground, others, search };
   void begin_next();
   std::vector<PointId> points_of(const List& units) const;
+  double conducting_siemens() const;
   bool conducts(const Reading& reading) const;
   void ask_others();
 

@@ -195,6 +195,8 @@ PowerCheck Session::State::power_check(std::span<const Channel> channels) {
 }
 
 bool Session::State::check_power(std::span<const Channel> channels, PowerCheck& check) {
+  double before = 0;
+  bool was_charge = false;
   for (int looks = 1;; ++looks) {
     bool charge = false;
     if (!judge(channels, check, charge)) {
@@ -203,6 +205,14 @@ bool Session::State::check_power(std::span<const Channel> channels, PowerCheck& 
     if (check.live.empty()) {
       break;
     }
+    // Near the limit a step of the converter hides how a charge falls.
+    double strongest = 0;
+    for (const LiveChannel& live : check.live) {
+      strongest = std::max(strongest, std::abs(live.volt));
+    }
+    charge = charge || (was_charge && strongest <= before);
+    was_charge = charge;
+    before = strongest;
     // A small capacitor is empty by now, and was no weak source.
     const bool weak = std::all_of(check.live.begin(), check.live.end(), is_weak);
     if (!(charge && looks < kMostLooks) && !(weak && looks == 1)) {
