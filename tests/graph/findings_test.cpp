@@ -395,9 +395,9 @@ TEST_CASE("nets that parts join are held against these parts", "[graph][findings
   add("R1", PartKind::resistor, "4k7", 1);
   add("F1", PartKind::fuse, "", 2);
   const Board board = build(std::move(description));
-  const Findings blown = judge(
-      board, scan(board, {{"a1", "R1.1", "F1.1"}, {"b1", "R1.2"}, {"c1", "F1.2"}}, false,
-                  {"a1", "b1", 4700}));
+  const Findings blown =
+      judge(board, scan(board, {{"a1", "R1.1", "F1.1"}, {"b1", "R1.2"}, {"c1", "F1.2"}}, false,
+                        {"a1", "b1", 4700}));
   REQUIRE(blown.findings.size() == 1);
   CHECK(blown.findings[0].kind == FindingKind::part);
   REQUIRE(blown.findings[0].fault);

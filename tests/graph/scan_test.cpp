@@ -723,7 +723,7 @@ TEST_CASE("nets that a closed part ties are one conductor", "[graph][scan]") {
   const Run healthy(board, with_parts(board, actual, parts));
   CHECK(healthy.pieces() == partition(actual));
   CHECK(healthy.scan.counts().scan == actual.size() - 9 + 3 + 1);  // 8 conductors, and the part
-  CHECK(healthy.scan.net_readings().pairs.size() == 1);  // the part itself
+  CHECK(healthy.scan.net_readings().pairs.size() == 1);            // the part itself
   std::replace(actual.begin(), actual.end(), std::size_t{5}, std::size_t{2});
   const Run shorted(board, with_parts(board, actual, parts));
   std::replace(actual.begin(), actual.end(), std::size_t{2}, std::size_t{1});
