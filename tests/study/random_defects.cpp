@@ -7,6 +7,7 @@
 #include <cstdlib>
 #include <limits>
 #include <optional>
+#include <set>
 
 namespace padwalk::study {
 
@@ -15,7 +16,9 @@ namespace {
 using namespace padwalk::graph;
 
 constexpr double kOpen = std::numeric_limits<double>::infinity();
-constexpr int kTries = 50;
+constexpr int kTries = 200;
+/// How often a further defect lies on a net that has one.
+constexpr double kClustered = 0.4;
 /// How much of its tolerance a good part uses.
 constexpr double kUsedTolerance = 0.95;
 
@@ -192,6 +195,22 @@ bool clash(const Planted& one, const Planted& other) {
   return both_in_segments || both_split || same_part || same_point;
 }
 
+std::vector<NetId> nets_of(const Board& board, const Planted& planted) {
+  std::vector<NetId> nets = {planted.net};
+  for (const PlaceId place : {planted.a, planted.b}) {
+    if (place != kNoPlace) {
+      nets.push_back(board[place].net);
+    }
+  }
+  if (planted.part != kNoPart) {
+    for (const PointId pin : board[planted.part].pins) {
+      nets.push_back(board[pin].net);
+    }
+  }
+  std::erase(nets, kNoNet);
+  return nets;
+}
+
 }  // namespace
 
 std::string_view defect_kind_name(DefectKind kind) {
@@ -203,12 +222,25 @@ std::string_view defect_kind_name(DefectKind kind) {
 std::vector<Planted> random_defects(Draws& draws, const Board& board,
                                     std::span<const DefectKind> kinds, std::size_t count) {
   std::vector<Planted> all;
+  std::set<NetId> hit;
   Planter planter(draws, board);
-  for (int tries = 0; all.size() < count && tries < kTries; ++tries) {
-    const auto planted = planter.plant(kinds[draws.below(kinds.size())]);
-    if (planted && std::none_of(all.begin(), all.end(),
-                                [&](const Planted& other) { return clash(*planted, other); })) {
-      all.push_back(*planted);
+  for (bool fits = true; fits && all.size() < count;) {
+    // Defects come in clusters, and those that hide each other are the hard ones.
+    const bool near = !hit.empty() && draws.chance(kClustered);
+    fits = false;
+    for (int tries = 0; tries < kTries && !fits; ++tries) {
+      const auto planted = planter.plant(kinds[draws.below(kinds.size())]);
+      if (!planted || std::any_of(all.begin(), all.end(),
+                                  [&](const Planted& other) { return clash(*planted, other); })) {
+        continue;
+      }
+      const std::vector<NetId> nets = nets_of(board, *planted);
+      fits = !near || tries >= kTries / 2 ||
+             std::any_of(nets.begin(), nets.end(), [&](NetId net) { return hit.count(net) != 0; });
+      if (fits) {
+        hit.insert(nets.begin(), nets.end());
+        all.push_back(*planted);
+      }
     }
   }
   return all;
