@@ -14,6 +14,8 @@ namespace {
 
 /// Two readings of one pair differ by this ratio only where something conducts one way.
 constexpr double kOneWayRatio = 1.3;
+/// Clamps leak so much backwards; a quarter of what a leak worth telling conducts.
+constexpr double kClampSiemens = 25e-6;
 
 /// A signal is never driven above its supply nor below its ground: supplies are driven, grounds
 /// sunk.
@@ -214,11 +216,10 @@ void PartPairs::settle(const Pair& pair) {
       one_way_.push_back({pair.b, pair.a, turned.ohm});
     }
     if (pair.again.size() > 1 && read->ohm > short_ohm_ && read->ohm < pair.expected.low_ohm) {
+      // With ground held, its clamps conduct no more: little is left beside the parts.
       const Reading& sunk = pair.again[1];
-      const double slack = 1.5 * sunk.uncertainty_ohm;
-      const Band& good = sunk.wanted.expected;
-      if (sunk.ohm + slack >= good.at_least_ohm && sunk.ohm - slack <= good.at_most_ohm) {
-        return;  // with ground held it is as it should be
+      if (sunk.number && 1 / sunk.ohm - 1 / sunk.wanted.expected.at_least_ohm < kClampSiemens) {
+        return;
       }
     }
   }

@@ -102,7 +102,7 @@ Board make_board(BoardDescription description) {
 }
 
 Reading reading(PointId a, PointId b, double ohm) {
-  return {{{a}, {b}, Purpose::continuity, kNoPoint}, ohm, ohm < 1 ? 0.01 : 0.0, 0.2};
+  return {{{a}, {b}, Purpose::continuity, kNoPoint, {}}, ohm, ohm < 1 ? 0.01 : 0.0, 0.2};
 }
 
 /// What a sweep would have read: every point against the first of its net. Some nets are cut in the

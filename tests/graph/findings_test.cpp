@@ -145,7 +145,7 @@ Reading read(const Board& board, const std::string& a, const std::string& b, dou
              Purpose purpose = Purpose::continuity) {
   Reading reading;
   reading.wanted = {
-      {board.find_point(a).value()}, {board.find_point(b).value()}, purpose, kNoPoint};
+      {board.find_point(a).value()}, {board.find_point(b).value()}, purpose, kNoPoint, {}};
   reading.ohm = ohm;
   reading.volt = 0.2;
   return reading;
