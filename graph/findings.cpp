@@ -184,7 +184,8 @@ class ShortReadings {
     for (const Reading& reading : compared.measured.readings) {
       const auto [a, b] = two_points(reading.wanted);
       if (reading.wanted.purpose != Purpose::isolation) {
-        if (a != kNoPoint && !compared.same_net(a, b) && compared.one_piece(a, b)) {
+        if (a != kNoPoint && !compared.same_net(a, b) && compared.one_piece(a, b) &&
+            !tied(compared, a, b)) {
           keep(between_points_[compared.pieces[a]], reading);
         }
         continue;
@@ -214,6 +215,13 @@ class ShortReadings {
   }
 
  private:
+  /// Closed parts join their nets: what they read says nothing of the short.
+  static bool tied(const Comparison& compared, PointId a, PointId b) {
+    const NetId net_a = compared.board[a].net;
+    const NetId net_b = compared.board[b].net;
+    return net_a != kNoNet && net_b != kNoNet &&
+           compared.parts.tie[index(net_a)] == compared.parts.tie[index(net_b)];
+  }
   static void keep(const Reading*& held, const Reading& reading) {
     if (held == nullptr || reading.ohm < held->ohm) {
       held = &reading;

@@ -15,7 +15,7 @@ constexpr std::uint8_t kSamplesLog2 = 6;
 constexpr std::uint8_t kNoisySamplesLog2 = 8;
 constexpr double kNoisyVolt = 60e-6;
 /// So much hum is averaged over whole periods of the mains in every reading.
-constexpr double kHumAmpere = 0.1e-6;
+constexpr double kHumAmpere = 1e-6;
 constexpr std::uint8_t kSettleCodes = 8;
 constexpr std::uint16_t kSettleLimitTicks = 200;  // 20 ms
 /// A loaded point is driven above this: 47 kohm behind copper, hundreds of loads on a net counted.
