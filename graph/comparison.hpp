@@ -46,6 +46,12 @@ struct Comparison {
   PairVerdicts verdicts;           ///< of nets that parts join or that leak
 };
 
+/// Ohms and volts of a finding from the reading that speaks of it.
+void set_numbers(Finding& finding, const Reading& reading);
+
+/// Shorts in net order, then parts that read wrong and nets that leak.
+void add_between_nets(const Comparison& compared, Findings& findings);
+
 /// What was neither good nor a finding, and what this sweep cannot see.
 void add_notes(const Comparison& comparison, Findings& findings);
 

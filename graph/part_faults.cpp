@@ -2,7 +2,6 @@
 #include "graph/part_faults.hpp"
 
 #include <algorithm>
-#include <array>
 #include <boost/pending/disjoint_sets.hpp>
 #include <cmath>
 #include <limits>
@@ -10,19 +9,17 @@
 #include <optional>
 #include <set>
 #include <string>
-#include <string_view>
 
 #include "graph/network_change.hpp"
 #include "graph/network_faults.hpp"
+#include "graph/part_ohms.hpp"
 #include "graph/values.hpp"
 
 namespace padwalk::graph {
 
 namespace {
 
-// Common practice, no source: what parts of any age are taken to have.
-constexpr double kTolerance = 0.05;
-constexpr double kAgeing = 0.01;
+// Common practice, no source.
 constexpr double kTieOhm = 10;      // fuses of small ratings have several
 constexpr double kCoilOhm = 100;    // chokes
 constexpr double kCopperOhm = 0.5;  // copper and contacts beside the parts
@@ -38,17 +35,10 @@ constexpr double kSeenUpToOhm = 1e6;     // at 0.2 V more cannot be told from no
 constexpr double kCurrentLikeOhm = 1e4;  // above, the error is one of current
 constexpr double kSigmas = 3;
 
-/// Silicon diodes by type; from memory. Others may conduct at the test voltage.
-bool is_silicon(std::string_view type) {
-  constexpr std::array<std::string_view, 7> kBegin = {"1N4148", "1N4448", "1N914", "1N400",
-                                                      "1N540",  "BAV2",   "BAS16"};
-  return std::any_of(kBegin.begin(), kBegin.end(),
-                     [&](std::string_view begin) { return type.substr(0, begin.size()) == begin; });
-}
-
 double tolerance_of(const Board& board, PartId part) {
   const std::string& stated = board.description().parts[index(part)].tolerance;
-  return std::max(kTolerance, parse_value(stated, Unit::fraction).value_or(0)) + kAgeing;
+  return std::max(PartOhms::kLeastTolerance, parse_value(stated, Unit::fraction).value_or(0)) +
+         PartOhms::kDrift;
 }
 
 /// The range of one link as an edge; u and v are set by the caller.
@@ -76,7 +66,7 @@ NetworkEdge range_of(const Board& board, const PartLink& link) {
     case PartKind::inductor:
       return edge(kClosed, kClosed, kCoilOhm, true);
     case PartKind::diode:
-      if (is_silicon(part.type)) {
+      if (junction_of(part.type) == Junction::silicon) {
         NetworkEdge junction = edge(kJunctionOhm, kAbsent, kAbsent, true);
         junction.may_change = false;
         return junction;

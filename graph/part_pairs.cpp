@@ -6,14 +6,13 @@
 #include <cmath>
 #include <map>
 
+#include "graph/conducting_pairs.hpp"
 #include "graph/part_groups.hpp"
 
 namespace padwalk::graph {
 
 namespace {
 
-/// Two readings of one pair differ by this ratio only where something conducts one way.
-constexpr double kOneWayRatio = 1.3;
 /// Clamps leak so much backwards; a quarter of what a leak worth telling conducts.
 constexpr double kClampSiemens = 25e-6;
 
@@ -21,14 +20,6 @@ constexpr double kClampSiemens = 25e-6;
 /// sunk.
 int rank(NetRole role) {
   return role == NetRole::supply ? 0 : role == NetRole::signal ? 1 : 2;
-}
-
-bool differ(const Reading& a, const Reading& b) {
-  const double low = std::min(a.ohm, b.ohm);
-  const double high = std::max(a.ohm, b.ohm);
-  return high > kOneWayRatio * low &&
-         (!std::isfinite(high) ||
-          high - low > 1.5 * std::hypot(a.uncertainty_ohm, b.uncertainty_ohm));
 }
 
 }  // namespace
@@ -208,11 +199,11 @@ void PartPairs::settle(const Pair& pair) {
   if (!pair.again.empty()) {
     const Reading& turned = pair.again.front();
     if (turned.number && turned.ohm > read->ohm) {
-      if (both_signals(pair) && differ(*read, turned)) {
+      if (both_signals(pair) && conducts_one_way(*read, turned)) {
         one_way_.push_back({pair.a, pair.b, read->ohm});
       }
       read = &turned;
-    } else if (both_signals(pair) && differ(*read, turned)) {
+    } else if (both_signals(pair) && conducts_one_way(*read, turned)) {
       one_way_.push_back({pair.b, pair.a, turned.ohm});
     }
     if (pair.again.size() > 1 && read->ohm > short_ohm_ && read->ohm < pair.expected.low_ohm) {

@@ -6,6 +6,7 @@
 #include <map>
 #include <set>
 
+#include "graph/conducting_pairs.hpp"
 #include "graph/deciding.hpp"
 #include "graph/isolation.hpp"
 #include "graph/part_pairs.hpp"
@@ -17,31 +18,6 @@ namespace padwalk::graph {
 
 namespace {
 
-/// Cuts a reading of sets into readings whose sets the tester can hold; together they meet every
-/// pair of points that it would have met.
-std::vector<WantedReading> cut_sets(const std::vector<PointId>& source,
-                                    const std::vector<PointId>& sink, std::size_t max_set,
-                                    Band expected) {
-  std::vector<WantedReading> readings;
-  const auto cut = [&](const std::vector<PointId>& set, std::size_t from) {
-    const std::size_t to = from + std::min(max_set, set.size() - from);
-    return std::vector<PointId>(set.begin() + static_cast<std::ptrdiff_t>(from),
-                                set.begin() + static_cast<std::ptrdiff_t>(to));
-  };
-  for (std::size_t i = 0; i < source.size(); i += std::min(max_set, source.size())) {
-    for (std::size_t j = 0; j < sink.size(); j += std::min(max_set, sink.size())) {
-      readings.push_back({cut(source, i), cut(sink, j), Purpose::isolation, kNoPoint, expected});
-    }
-  }
-  return readings;
-}
-
-/// Of several readings that together stand for one, the one that conducts best.
-const Reading& lowest(std::span<const Reading> readings) {
-  return *std::min_element(readings.begin(), readings.end(),
-                           [](const Reading& a, const Reading& b) { return a.ohm < b.ohm; });
-}
-
 std::vector<bool> supplies_of(const Board& board, std::span<const ScanUnit> units) {
   std::vector<bool> supplies(units.size());
   for (std::size_t unit = 0; unit < units.size(); ++unit) {
@@ -49,9 +25,6 @@ std::vector<bool> supplies_of(const Board& board, std::span<const ScanUnit> unit
   }
   return supplies;
 }
-
-/// Two readings of one pair differ by more than this only where something conducts one way.
-constexpr double kOneWayRatio = 1.3;
 
 }  // namespace
 
@@ -67,20 +40,13 @@ struct Scan::State {
     fragments,           ///< confirmations of what is apart
     finished
   };
-  /// Two units to be read against each other.
-  struct UnitPair {
-    std::uint32_t a = 0;
-    std::uint32_t b = 0;
-    std::vector<Reading> first;
-    std::vector<Reading> again;
-  };
-
   State(const Board& the_board, const std::vector<PointId>& attached, ScanLimits the_limits)
       : board(the_board),
         limits(the_limits),
         units(make_scan_units(board, attached, limits.short_ohm)),
         conductors(units.size()),
         sorted_units(units.size()),
+        pairs(board, units, conductors, {limits.isolation_ohm, limits.short_ohm, limits.max_set}),
         isolation(units, limits.isolation_ohm, limits.short_ohm, limits.block_side,
                   supplies_of(board, units)),
         sorting(board, {limits.same_net_ohm, limits.good_ohm, limits.short_ohm, limits.max_set,
@@ -97,24 +63,6 @@ struct Scan::State {
     if (board.assembled()) {
       supplies.emplace(units, limits.isolation_ohm, limits.short_ohm);
     }
-  }
-
-  std::vector<PointId> points_of(std::uint32_t conductor) const {
-    std::vector<PointId> points;
-    for (const std::uint32_t unit : conductors.members(conductor)) {
-      const std::vector<PointId> more = units[unit].all_points();
-      points.insert(points.end(), more.begin(), more.end());
-    }
-    return points;
-  }
-
-  /// Supplies are driven, grounds are sunk, signals go both ways.
-  int rank(std::uint32_t conductor) const {
-    int rank = 1;
-    for (const std::uint32_t unit : conductors.members(conductor)) {
-      rank = units[unit].ground ? 2 : units[unit].supply && rank == 1 ? 0 : rank;
-    }
-    return board.assembled() || rank == 2 ? rank : 1;
   }
 
   void ask(const Isolation::Query& query) {
@@ -142,12 +90,11 @@ struct Scan::State {
         }
         break;
       case Phase::pairs:
-        keep_distinct_pairs();
-        read_pairs();
+        round = pairs.next();
         break;
       case Phase::pair_confirmations:
         round_confirms = true;
-        read_pairs_again();
+        round = pairs.next_again();
         break;
       case Phase::part_pairs:
         round = part_pairs->next();
@@ -171,12 +118,12 @@ struct Scan::State {
   void next_phase() {
     switch (phase) {
       case Phase::isolation:
-        take_joins(isolation.take_joins());
+        pairs.add(isolation.take_joins());
         phase = Phase::supplies;
         break;
       case Phase::supplies:
         if (supplies) {
-          take_joins(supplies->take_joins());
+          pairs.add(supplies->take_joins());
         }
         phase = Phase::pairs;
         break;
@@ -184,7 +131,7 @@ struct Scan::State {
         phase = Phase::pair_confirmations;
         break;
       case Phase::pair_confirmations:
-        settle_pairs();
+        pairs.settle(kept);
         phase = Phase::part_pairs;
         break;
       case Phase::part_pairs:
@@ -214,116 +161,6 @@ struct Scan::State {
     }
   }
 
-  /// Groups that conduct: one conductor where each is one and they are shorted; else it takes
-  /// readings of pairs to tell which of their nets it is, and which way they conduct.
-  void take_joins(const std::vector<Isolation::Join>& joins) {
-    for (const Isolation::Join& join : joins) {
-      std::set<std::uint32_t> a;
-      std::set<std::uint32_t> b;
-      for (const std::uint32_t unit : join.a) {
-        a.insert(conductors[unit]);
-      }
-      for (const std::uint32_t unit : join.b) {
-        b.insert(conductors[unit]);
-      }
-      if (a.size() == 1 && b.size() == 1 && join.ohm <= limits.short_ohm) {
-        conductors.join(*a.begin(), *b.begin());
-        continue;
-      }
-      for (const std::uint32_t one : a) {
-        for (const std::uint32_t other : b) {
-          pairs.push_back({one, other, {}, {}});
-        }
-      }
-    }
-  }
-
-  /// Pairs of conductors, each once.
-  void keep_distinct_pairs() {
-    std::set<std::pair<std::uint32_t, std::uint32_t>> seen;
-    std::erase_if(pairs, [&](const UnitPair& pair) {
-      const std::uint32_t a = conductors[pair.a];
-      const std::uint32_t b = conductors[pair.b];
-      return a == b || !seen.emplace(std::min(a, b), std::max(a, b)).second;
-    });
-  }
-
-  void read_pair(std::size_t i, bool turned) {
-    std::uint32_t source = conductors[pairs[i].a];
-    std::uint32_t sink = conductors[pairs[i].b];
-    const int order = rank(source) - rank(sink);
-    if (order > 0 || (turned && order == 0 && rank(source) == 1)) {
-      std::swap(source, sink);
-    }
-    for (WantedReading& one : cut_sets(points_of(source), points_of(sink), limits.max_set,
-                                       {limits.isolation_ohm, kOpenOhm})) {
-      round.push_back(std::move(one));
-      pair_of_reading.push_back(i);
-    }
-  }
-
-  void read_pairs() {
-    pair_of_reading.clear();
-    for (std::size_t i = 0; i < pairs.size(); ++i) {
-      read_pair(i, false);
-    }
-  }
-
-  /// A short once more as it was, what conducts less the other way round.
-  void read_pairs_again() {
-    pair_of_reading.clear();
-    for (std::size_t i = 0; i < pairs.size(); ++i) {
-      const double ohm = lowest(pairs[i].first).ohm;
-      if (ohm <= limits.isolation_ohm) {
-        read_pair(i, ohm > limits.short_ohm);
-      }
-    }
-  }
-
-  /// Shorts among the pairs make conductors; of what else conducts, one reading is kept.
-  void settle_pairs() {
-    for (const UnitPair& pair : pairs) {
-      if (pair.again.empty()) {
-        continue;
-      }
-      const Reading& first = lowest(pair.first);
-      const Reading& again = lowest(pair.again);
-      const Reading& kept_one = again.ohm > first.ohm ? again : first;
-      if (first.ohm <= limits.short_ohm) {
-        kept.push_back(first);
-        kept.push_back(again);
-        if (again.ohm <= limits.short_ohm && again.settled) {
-          conductors.join(pair.a, pair.b);
-        }
-        continue;
-      }
-      const bool one_way_only =
-          first.wanted.source != again.wanted.source &&
-          std::max(first.ohm, again.ohm) > kOneWayRatio * std::min(first.ohm, again.ohm);
-      const auto net_of = [&](std::uint32_t unit) {
-        return units[unit].nets.empty() ? kNoNet : units[unit].nets.front();
-      };
-      const NetId a = net_of(pair.a);
-      const NetId b = net_of(pair.b);
-      if (one_way_only && a != kNoNet && b != kNoNet) {
-        const bool a_driven = board[first.wanted.source.front()].net == a;
-        const bool forward = (first.ohm < again.ohm) == a_driven;
-        net_readings.one_way.push_back(
-            {forward ? a : b, forward ? b : a, std::min(first.ohm, again.ohm)});
-      }
-      if (kept_one.ohm > limits.isolation_ohm) {
-        continue;
-      }
-      if (a != kNoNet && b != kNoNet) {
-        net_readings.pairs.push_back(
-            {a, b, kept_one.ohm, kept_one.uncertainty_ohm, kept_one.volt, kept_one.settled});
-      } else {
-        kept.push_back(kept_one);
-      }
-    }
-    pairs.clear();
-  }
-
   /// (Re)starts the sorting of every conductor that has more units than when it was last sorted.
   void sort_new_conductors() {
     std::vector<bool> changed(conductors.size());
@@ -340,7 +177,7 @@ struct Scan::State {
       }
       sorted_units[label] = members.size();
       if (members.size() > 1) {
-        sorting.add(label, points_of(label), true);
+        sorting.add(label, conductors.points_of(label, units), true);
         continue;
       }
       for (const std::vector<PointId>& of_net : units[label].points) {
@@ -359,7 +196,7 @@ struct Scan::State {
       for (const PointId point : units[unit].all_points()) {
         if (heard.count(point) != 0) {
           for (const std::uint32_t beside : isolation.ask_point(point, unit)) {
-            pairs.push_back({unit, beside, {}, {}});
+            pairs.add(unit, beside);
           }
         }
       }
@@ -401,10 +238,7 @@ struct Scan::State {
         break;
       case Phase::pairs:
       case Phase::pair_confirmations:
-        for (std::size_t i = 0; i < results.size(); ++i) {
-          UnitPair& pair = pairs[pair_of_reading[i]];
-          (phase == Phase::pairs ? pair.first : pair.again).push_back(results[i]);
-        }
+        pairs.record(results);
         next_phase();
         break;
       case Phase::part_pairs: {
@@ -438,13 +272,12 @@ struct Scan::State {
   std::vector<ScanUnit> units;
   Conductors conductors;
   std::vector<std::size_t> sorted_units;  ///< by label: its units when it was sorted
+  ConductingPairs pairs;
   Isolation isolation;
   Sorting sorting;
   std::optional<Supplies> supplies;
   std::optional<PartPairs> part_pairs;
   std::map<NetId, std::uint32_t> unit_of_net;
-  std::vector<UnitPair> pairs;
-  std::vector<std::size_t> pair_of_reading;
   std::vector<std::size_t> cut_of;
   Phase phase = Phase::isolation;
   std::vector<WantedReading> round;
@@ -453,7 +286,6 @@ struct Scan::State {
   bool asked_again = false;
   bool first_heard_isolated = false;
   std::vector<Reading> kept;
-  NetReadings net_readings;
   ScanCounts counts;
 };
 
@@ -514,7 +346,7 @@ const std::vector<Reading>& Scan::readings() const {
 
 NetReadings Scan::net_readings() const {
   const State& state = *state_;
-  NetReadings all = state.net_readings;
+  NetReadings all = state.pairs.readings();
   const PartPairs& parts = *state.part_pairs;
   all.pairs.insert(all.pairs.end(), parts.readings().begin(), parts.readings().end());
   all.one_way.insert(all.one_way.end(), parts.one_way().begin(), parts.one_way().end());

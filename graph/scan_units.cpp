@@ -55,4 +55,14 @@ std::vector<ScanUnit> make_scan_units(const Board& board, std::span<const PointI
   return units;
 }
 
+std::vector<PointId> Conductors::points_of(std::uint32_t label,
+                                           std::span<const ScanUnit> units) const {
+  std::vector<PointId> points;
+  for (const std::uint32_t unit : members_[label]) {
+    const std::vector<PointId> more = units[unit].all_points();
+    points.insert(points.end(), more.begin(), more.end());
+  }
+  return points;
+}
+
 }  // namespace padwalk::graph

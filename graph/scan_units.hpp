@@ -42,6 +42,8 @@ class Conductors {
   /// Ascending; empty for a label that is no more.
   const std::vector<std::uint32_t>& members(std::uint32_t label) const { return members_[label]; }
   std::size_t size() const { return label_.size(); }
+  /// All points of one conductor, unit by unit.
+  std::vector<PointId> points_of(std::uint32_t label, std::span<const ScanUnit> units) const;
 
   void join(std::uint32_t a, std::uint32_t b) {
     std::uint32_t to = label_[a];

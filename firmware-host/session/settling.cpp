@@ -42,7 +42,9 @@ void Session::State::settle(std::span<const Request> requests) {
   std::vector<std::size_t> doubtful;
   std::vector<std::size_t> restless;
   for (std::size_t i = 0; i < requests.size(); ++i) {
-    if (books[i].charged && requests[i].purpose != Purpose::follow) {
+    // A gain that suited the first sample is over range when a capacitor has filled a little.
+    const bool doubtful_number = books[i].charged || measured[i].clipped;
+    if (doubtful_number && requests[i].purpose != Purpose::follow) {
       restless.push_back(i);
     } else if (may_be_filling(requests[i], i)) {
       doubtful.push_back(i);
@@ -88,12 +90,9 @@ std::vector<std::size_t> Session::State::read_twice(std::span<const Request> req
     measured[i].settled = true;
     books[i].charged |= high_level && holds_charge(left[3]);
     left = left.subspan(high_level ? 4 : 3);
-    if (measured[i].clipped) {
-      continue;
-    }
     if (books[i].charged) {
       charged.push_back(i);
-    } else if (!rests) {
+    } else if (!rests || measured[i].clipped) {
       differing.push_back(i);
     }
   }
@@ -239,13 +238,13 @@ bool Session::State::fill(const Request& request, std::size_t index) {
     results.clear();
     execute(sensings, results);
     judge_filled(index, none, results.back(), on.head);
-    if (measured[index].clipped) {
-      return true;
-    }
-    if (agree(results[kAverages / 2 - 1], results.back(), on.head)) {
+    if (!measured[index].clipped && agree(results[kAverages / 2 - 1], results.back(), on.head)) {
       average_filled(request, index, none);
       return true;
     }
+  }
+  if (measured[index].clipped) {
+    return true;
   }
   const double early = ranges.sense_volt(results.front(), on.head);
   const double late = ranges.sense_volt(results.back(), on.head);

@@ -1,30 +1,18 @@
 // SPDX-License-Identifier: MIT
-#include "firmware-host/simulated/bench.hpp"
-
-#include <Eigen/SparseCholesky>
 #include <algorithm>
 #include <cassert>
 #include <cmath>
-#include <map>
 #include <numeric>
 #include <random>
-#include <tuple>
 
-#include "firmware-host/simulated/hum.hpp"
-#include "firmware-host/simulated/transient.hpp"
+#include "firmware-host/simulated/bench_state.hpp"
 
 namespace padwalk::simulated {
 
 namespace {
 
-using Matrix = Eigen::SparseMatrix<double>;
-
 /// A lead lies on its pad with at least so much; keeps conductances finite.
 constexpr double kLeastContactOhm = 1e-6;
-/// Holds a component that nothing else holds.
-constexpr double kFloatingSiemens = 1e-12;
-/// What is contracted where something moves.
-constexpr double kCopperOhm = 2;
 /// The front end's clamps, behind the force path, hold a lead to this.
 constexpr double kRailVolt = 5.5;
 
@@ -40,43 +28,7 @@ double load_siemens(wire::Load load) {
   return 0;
 }
 
-int find(std::vector<int>& parent, int node) {
-  while (parent[node] != node) {
-    parent[node] = parent[parent[node]];
-    node = parent[node];
-  }
-  return node;
-}
-
 }  // namespace
-
-/// Nodes that anything joins, with what the present setting does to them.
-struct Bench::Component {
-  std::vector<int> nodes;
-  std::vector<const Circuit::Resistor*> resistors;
-  std::vector<const Circuit::Source*> sources;
-  std::vector<std::size_t> closed;  // channels on it that something holds
-  bool touched = false;
-  bool moves = false;  // it has capacitors, junctions or a clock
-  Potential potential = Potential::none;
-  Eigen::MatrixX2d volts;  // columns: with the sink bus at 0 V; what each volt of it adds
-  Matrix conductance;      // lower half, without the instrument
-  Matrix held;             // the same with the instrument
-  std::unique_ptr<Eigen::SimplicialLDLT<Matrix>> solver;  // analysed once
-};
-
-/// Nodes of a moving component that copper joins.
-struct Bench::Lump {
-  std::vector<int> nodes;
-  std::vector<const Circuit::Resistor*> copper;
-  Matrix copper_siemens;
-  std::vector<std::size_t> closed;
-  bool held = false;
-  bool mixed = false;     ///< held towards more than one potential: current flows along it
-  bool factored = false;  ///< for what holds it now
-  Eigen::MatrixX2d volts;
-  std::unique_ptr<Eigen::SimplicialLDLT<Matrix>> solver;
-};
 
 Bench::Bench(Circuit circuit, std::uint32_t seating)
     : circuit_(std::move(circuit)), front_(circuit_.leads.size()) {
@@ -191,89 +143,6 @@ void Bench::label_components() {
   }
 }
 
-/// Contracts the copper of all that moves.
-void Bench::make_transient() {
-  const auto is_copper = [](const Circuit::Resistor& resistor) {
-    return resistor.ohm <= kCopperOhm && resistor.every_s <= 0;
-  };
-  std::vector<int> parent(static_cast<std::size_t>(circuit_.nodes));
-  std::iota(parent.begin(), parent.end(), 0);
-  for (const auto& component : components_) {
-    for (const Circuit::Resistor* resistor : component->resistors) {
-      if (component->moves && is_copper(*resistor)) {
-        parent[find(parent, resistor->a)] = find(parent, resistor->b);
-      }
-    }
-  }
-  lump_of_.assign(parent.size(), kNoNode);
-  std::vector<int> label(parent.size(), kNoNode);
-  for (int node = 0; node < circuit_.nodes; ++node) {
-    if (!components_[component_of_[node]]->moves) {
-      continue;
-    }
-    int& number = label[find(parent, node)];
-    if (number == kNoNode) {
-      number = static_cast<int>(lumps_.size());
-      lumps_.push_back(std::make_unique<Lump>());
-    }
-    lump_of_[node] = number;
-    index_of_[node] = static_cast<int>(lumps_[number]->nodes.size());
-    lumps_[number]->nodes.push_back(node);
-  }
-  if (lumps_.empty()) {
-    return;
-  }
-  Circuit network;
-  network.nodes = static_cast<int>(lumps_.size());
-  const auto lump = [&](int node) { return node == kNoNode ? kNoNode : lump_of_[node]; };
-  for (const auto& component : components_) {
-    if (!component->moves) {
-      continue;
-    }
-    for (const Circuit::Resistor* resistor : component->resistors) {
-      const int a = lump(resistor->a);
-      const int b = lump(resistor->b);
-      if (a != b) {
-        network.resistors.push_back({a, b, resistor->ohm, resistor->open_s, resistor->every_s});
-      } else if (resistor->every_s <= 0) {
-        lumps_[a]->copper.push_back(resistor);
-      }
-    }
-    for (const Circuit::Source* source : component->sources) {
-      if (lump(source->a) != lump(source->b)) {
-        network.sources.push_back(
-            {lump(source->a), lump(source->b), source->volt, source->ohm, source->hertz});
-      }
-    }
-  }
-  // Between two lumps, alike ones side by side are one.
-  std::map<std::pair<int, int>, double> farads;
-  for (const Circuit::Capacitor& one : circuit_.capacitors) {
-    if (lump(one.a) != lump(one.b)) {
-      farads[std::minmax(lump(one.a), lump(one.b))] += one.farad;
-    }
-  }
-  for (const auto& [ends, farad] : farads) {
-    network.capacitors.push_back({ends.second, ends.first, farad});
-  }
-  std::map<std::tuple<int, int, double>, double> saturations;
-  for (const Circuit::Junction& one : circuit_.junctions) {
-    if (lump(one.anode) != lump(one.cathode)) {
-      saturations[{lump(one.anode), lump(one.cathode), one.emission}] += one.saturation_ampere;
-    }
-  }
-  for (const auto& [what, ampere] : saturations) {
-    network.junctions.push_back({std::get<0>(what), std::get<1>(what), ampere, std::get<2>(what)});
-  }
-  std::vector<int> held;
-  for (const Circuit::Lead& lead : circuit_.leads) {
-    if (lump(lead.node) != kNoNode) {
-      held.push_back(lump(lead.node));
-    }
-  }
-  transient_ = std::make_unique<Transient>(std::move(network), held);
-}
-
 void Bench::assemble(Component& component) {
   std::vector<Eigen::Triplet<double>> entries;
   const auto add = [&](int a, int b, double siemens) {
@@ -364,40 +233,6 @@ void Bench::apply(const core::Setting& setting) {
   fresh_ = false;
 }
 
-/// Tells the moving part what holds it, and prepares the copper where current is led in or out.
-void Bench::hold_transient() {
-  std::vector<Transient::Hold> holds;
-  Transient::Bus bus{1 / reference_ohm_ + steady_siemens_, steady_ampere_};
-  for (const std::size_t channel : closed_) {
-    const double contact = contact_siemens(channel);
-    if (contact == 0 || lump_of_[circuit_.leads[channel].node] == kNoNode) {
-      continue;
-    }
-    const FrontEnd& front = front_[channel];
-    const int number = lump_of_[circuit_.leads[channel].node];
-    const double share = contact / (contact + front.force + front.load);
-    holds.push_back({number, (front.force + front.load) * share,
-                     front.sunk ? 0 : front.force * front.bus_volt * share,
-                     front.sunk ? front.force * share : 0});
-    if (front.sunk) {
-      bus.siemens += front.force * (1 - front.force / (contact + front.force + front.load));
-    }
-    Lump& lump = *lumps_[number];
-    const auto towards = [&](std::size_t other) {
-      return front_[other].force == 0 ? 0 : front_[other].sunk ? 1 : 2;
-    };
-    lump.mixed =
-        !lump.closed.empty() && (lump.mixed || towards(channel) != towards(lump.closed.front()));
-    lump.closed.push_back(channel);
-    lump.factored = false;
-    if (!lump.held) {
-      lump.held = true;
-      held_lumps_.push_back(number);
-    }
-  }
-  transient_->hold(holds, bus);
-}
-
 void Bench::advance(double seconds) {
   now_ += seconds;
   if (transient_ && !transient_->at_rest()) {
@@ -423,71 +258,6 @@ void Bench::refresh() {
   }
   fresh_ = true;
   leaked_ampere_ = circuit_.electronics.leak_ampere > 0 ? leaked_ampere() : 0;
-}
-
-/// The copper of one lump between its leads. `volt`: what the transient has for it, which tells how
-/// much current comes from elsewhere; that is little beside what flows between the leads, and is
-/// led in at one of them.
-void Bench::solve_lump(Lump& lump, double volt) {
-  const int size = static_cast<int>(lump.nodes.size());
-  if (!lump.solver) {
-    std::vector<Eigen::Triplet<double>> entries;
-    for (int row = 0; row < size; ++row) {
-      entries.emplace_back(row, row, kFloatingSiemens);
-    }
-    for (const Circuit::Resistor* resistor : lump.copper) {
-      const int a = index_of_[resistor->a];
-      const int b = index_of_[resistor->b];
-      if (a != b) {
-        entries.emplace_back(a, a, 1 / resistor->ohm);
-        entries.emplace_back(b, b, 1 / resistor->ohm);
-        entries.emplace_back(std::max(a, b), std::min(a, b), -1 / resistor->ohm);
-      }
-    }
-    lump.copper_siemens.resize(size, size);
-    lump.copper_siemens.setFromTriplets(entries.begin(), entries.end());
-    lump.solver = std::make_unique<Eigen::SimplicialLDLT<Matrix>>();
-    lump.solver->analyzePattern(lump.copper_siemens);
-  }
-  const bool factor = !lump.factored;
-  Matrix held;
-  if (factor) {
-    held = lump.copper_siemens;
-  }
-  lump.volts.setZero(size, 2);
-  double elsewhere = 0;  // ampere
-  const auto hold = [&](int row, double siemens) {
-    if (factor) {
-      held.valuePtr()[held.outerIndexPtr()[row]] += siemens;
-    }
-  };
-  for (const std::size_t channel : lump.closed) {
-    const FrontEnd& front = front_[channel];
-    const int row = index_of_[circuit_.leads[channel].node];
-    const double contact = contact_siemens(channel);
-    const double share = contact / (contact + front.force + front.load);
-    hold(row, (front.force + front.load) * share);
-    lump.volts(row, 0) += front.force * front.bus_volt * share;
-    lump.volts(row, 1) += front.sunk ? front.force * share : 0;
-    const double bus = front.sunk ? transient_->bus_volt() : front.bus_volt;
-    elsewhere += share * (front.force * (volt - bus) + front.load * volt);
-  }
-  lump.volts(index_of_[circuit_.leads[lump.closed.front()].node], 0) += elsewhere;
-  if (factor) {
-    lump.solver->factorize(held);
-    assert(lump.solver->info() == Eigen::Success);
-    lump.factored = true;
-  }
-  lump.volts = lump.solver->solve(lump.volts).eval();
-}
-
-/// With the sink bus at 0 V, and what each volt of it adds.
-std::pair<double, double> Bench::lump_volt(int number, int node) const {
-  const Lump& lump = *lumps_[number];
-  if (!lump.mixed || !lump.held) {
-    return {transient_->volt(number), 0};
-  }
-  return {lump.volts(index_of_[node], 0), lump.volts(index_of_[node], 1)};
 }
 
 void Bench::find_bus() {
@@ -520,46 +290,6 @@ double Bench::leaked_ampere() {
     }
   }
   return ampere;
-}
-
-/// Mains pick-up at this setting; all nodes of the circuit, since it comes into every lead.
-void Bench::find_hum() {
-  const int bus = circuit_.nodes;
-  hum_ = std::make_unique<Hum>(bus, circuit_.electronics);
-  for (const Circuit::Resistor& resistor : circuit_.resistors) {
-    if (std::isfinite(resistor.ohm) && (!transient_ || transient_->closed(resistor))) {
-      hum_->add(resistor.a, resistor.b, 1 / resistor.ohm);
-    }
-  }
-  for (const Circuit::Source& source : circuit_.sources) {
-    hum_->add(source.a, source.b, 1 / source.ohm);
-  }
-  for (const Circuit::Capacitor& one : circuit_.capacitors) {
-    hum_->add(one.a, one.b, 0, one.farad);
-  }
-  for (const Circuit::Junction& one : circuit_.junctions) {
-    const auto at = [&](int node) { return node == kNoNode ? 0 : node_volt(node); };
-    const double volt = at(one.anode) - at(one.cathode);
-    constexpr double kSlopeVolt = 1e-3;
-    hum_->add(one.anode, one.cathode,
-              (Transient::junction_current(one, volt + kSlopeVolt) -
-               Transient::junction_current(one, volt)) /
-                  kSlopeVolt);
-  }
-  hum_->add(bus, kNoNode, 1 / reference_ohm_);
-  for (std::size_t channel = 0; channel < front_.size(); ++channel) {
-    const double contact = contact_siemens(channel);
-    if (contact == 0) {
-      continue;
-    }
-    const int node = circuit_.leads[channel].node;
-    const FrontEnd& front = front_[channel];
-    const double share = contact / (contact + front.force + front.load);
-    hum_->lead_on(node);
-    hum_->add(node, front.sunk ? bus : kNoNode, front.force * share);
-    hum_->add(node, kNoNode, front.load * share);
-  }
-  hum_->solve();
 }
 
 void Bench::close_switches(const core::Setting& setting) {
