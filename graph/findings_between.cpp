@@ -228,6 +228,18 @@ void add_shorts(const Comparison& compared, Findings& findings) {
   }
 }
 
+/// Of nets that closed parts tie no reading tells where it leaks; the rail is the one to name.
+NetId main_net(const Comparison& compared, NetId net) {
+  const std::vector<std::uint32_t>& tie = compared.parts.tie;
+  for (std::size_t other = 0; other < tie.size(); ++other) {
+    const NetId id{static_cast<std::uint32_t>(other)};
+    if (tie[other] == tie[index(net)] && compared.board[id].role != NetRole::signal) {
+      return id;
+    }
+  }
+  return net;
+}
+
 /// Parts that read wrong and nets that leak, by way of parts or not.
 void add_net_faults(const Comparison& compared, Findings& findings) {
   const ShortSuspects suspects(compared.board);
@@ -235,6 +247,10 @@ void add_net_faults(const Comparison& compared, Findings& findings) {
     Finding finding;
     finding.kind = fault.kind;
     finding.nets = {std::min(fault.a, fault.b), std::max(fault.a, fault.b)};
+    if (fault.kind == FindingKind::leakage) {
+      finding.nets = {main_net(compared, finding.nets[0]), main_net(compared, finding.nets[1])};
+      std::sort(finding.nets.begin(), finding.nets.end());
+    }
     finding.ohm = fault.ohm;
     finding.uncertainty_ohm = fault.uncertainty_ohm;
     finding.volt = compared.limits.isolation_volt;
@@ -242,7 +258,17 @@ void add_net_faults(const Comparison& compared, Findings& findings) {
       finding.gaps = gaps_between(compared, suspects, finding.nets);
       add_part_suspects(compared, finding);
     }
+    // Parts that die that way stand beside those that the readings accuse.
+    std::vector<PartId> candidates = fault.candidates;
+    if (finding.fault) {
+      for (const PartId part : finding.fault->candidates) {
+        if (std::find(candidates.begin(), candidates.end(), part) == candidates.end()) {
+          candidates.push_back(part);
+        }
+      }
+    }
     finding.fault = fault;
+    finding.fault->candidates = std::move(candidates);
     findings.findings.push_back(std::move(finding));
   }
   for (const Reading& reading : compared.measured.readings) {

@@ -131,8 +131,9 @@ std::vector<WantedReading> PartPairs::next() {
   for (std::size_t i = 0; i < pairs_.size(); ++i) {
     const Pair& pair = pairs_[i];
     if (step_ == 0) {
+      // Where the file does not say what it should be, the number itself is wanted, at rest.
       round.push_back({points(pair.a), points(pair.b), Purpose::isolation, kNoPoint,
-                       band(pair.expected), true});
+                       pair.expected.sure ? band(pair.expected) : Band{}, true});
       round_.push_back(i);
       continue;
     }
