@@ -282,48 +282,71 @@ TEST_CASE("the corroded demo board has two opens and a short", "[tools][demo]") 
   }
 }
 
-TEST_CASE("one defect is one finding on the assembled demo board", "[tools][demo]") {
-  using Names = std::set<std::string>;
-  const auto only_finding = [](const std::string& defects) {
-    const json result = sweep_json("board.yaml", defects, 1);
-    INFO(defects);
-    CHECK(result["verdict"] == "faulty");
-    REQUIRE(result["findings"].size() == 1);
-    return result["findings"][0];
-  };
-  const json open = only_finding("open.yaml");
+namespace {
+
+using Names = std::set<std::string>;
+
+json only_finding(const std::string& board, const std::string& defects) {
+  const json result = sweep_json(board, defects, 1);
+  INFO(defects);
+  CHECK(result["verdict"] == "faulty");
+  REQUIRE(result["findings"].size() == 1);
+  return result["findings"][0];
+}
+
+}  // namespace
+
+TEST_CASE("one break or bridge is one finding on the bare demo board", "[tools][demo]") {
+  const json open = only_finding("board-bare.yaml", "open.yaml");
   CHECK(open["kind"] == "open");
   CHECK(open["net"] == "FLOAT_A");
   CHECK(open["pieces"] == json::parse(R"([["RN1.4", "J2.1"], ["U5.2"]])"));
-  const json fuse = only_finding("part-fuse.yaml");
+  const json bridge = only_finding("board-bare.yaml", "short.yaml");
+  CHECK(bridge["kind"] == "short");
+  CHECK(bridge["nets"].get<Names>() == Names{"A0", "A1"});
+  CHECK(bridge["ohm"].get<double>() == Approx(0.3).margin(0.1));
+}
+
+TEST_CASE("one weak joint, leak or blown fuse is one finding on the assembled demo board",
+          "[tools][demo]") {
+  const json fuse = only_finding("board.yaml", "part-fuse.yaml");
   CHECK(fuse["kind"] == "part");
   CHECK(fuse["part"] == "F1");
-  const json leak = only_finding("leakage.yaml");
+  const json leak = only_finding("board.yaml", "leakage.yaml");
   CHECK(leak["kind"] == "leakage");
   CHECK(leak["nets"].get<Names>() == Names{"CPU_CLK", "OSC_OUT"});
   CHECK(leak["ohm"].get<double>() == Approx(3.3e3).epsilon(0.05));
-  const json weak = only_finding("high-resistance.yaml");
+  const json weak = only_finding("board.yaml", "high-resistance.yaml");
   CHECK(weak["kind"] == "high resistance");
   CHECK(weak["net"] == "CELL_POS");
   CHECK(weak["ohm"].get<double>() == Approx(35).margin(0.5));
-  const json key = only_finding("reset-key-stuck.yaml");
+}
+
+TEST_CASE("one stuck key or dead capacitor is one finding on the assembled demo board",
+          "[tools][demo]") {
+  const json key = only_finding("board.yaml", "reset-key-stuck.yaml");
   CHECK(key["kind"] == "short");
   CHECK(key["nets"].get<Names>() == Names{"GND", "RESET_N"});
-  const json capacitor = only_finding("part-capacitor.yaml");
+  const json capacitor = only_finding("board.yaml", "part-capacitor.yaml");
   CHECK(capacitor["ohm"].get<double>() == Approx(2).margin(0.2));
+  const json electrolytic = only_finding("board.yaml", "part-electrolytic.yaml");
+  CHECK(electrolytic["kind"] == "leakage");
+  CHECK(electrolytic["nets"].get<Names>() == Names{"GND", "VCC"});
+  CHECK(electrolytic["ohm"].get<double>() == Approx(1.5e3).epsilon(0.1));
+  CHECK(electrolytic["candidates"].get<Names>().count("C3") == 1);
 }
 
 TEST_CASE("a silent leg is cured by a re-seat, or believed, or left open", "[tools][demo]") {
-  CHECK(sweep_json("board.yaml", "silent-leg.yaml", 0)["verdict"] == "good");
-  const json stays = sweep_json("board.yaml", "silent-leg-stays.yaml", 1);
+  CHECK(sweep_json("board-bare.yaml", "silent-leg.yaml", 0)["verdict"] == "good");
+  const json stays = sweep_json("board-bare.yaml", "silent-leg-stays.yaml", 1);
   REQUIRE(stays["findings"].size() == 1);
   CHECK(stays["findings"][0]["kind"] == "open");
   const json& suspects = stays["findings"][0]["suspects"];
   CHECK(std::any_of(suspects.begin(), suspects.end(), [](const json& suspect) {
     return suspect["kind"] == "contact" && suspect.contains("point");
   }));
-  for (const char* defects : {"silent-leg-stays.yaml"}) {
-    const json unasked = sweep_json("board.yaml", defects, 5, {"--ask", "no"});
+  for (const char* defects : {"silent-leg.yaml", "silent-leg-stays.yaml"}) {
+    const json unasked = sweep_json("board-bare.yaml", defects, 5, {"--ask", "no"});
     CHECK(unasked["verdict"] == "incomplete");
     CHECK(unasked["findings"].empty());
     CHECK(unasked["no_contact"].size() == 1);
