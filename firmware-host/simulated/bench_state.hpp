@@ -3,17 +3,15 @@
 // What a bench holds of its circuit, for its own two source files. Nobody else includes it.
 #pragma once
 
-#include <Eigen/SparseCholesky>
 #include <memory>
 #include <vector>
 
 #include "firmware-host/simulated/bench.hpp"
+#include "firmware-host/simulated/factorization.hpp"
 #include "firmware-host/simulated/hum.hpp"
 #include "firmware-host/simulated/transient.hpp"
 
 namespace padwalk::simulated {
-
-using Matrix = Eigen::SparseMatrix<double>;
 
 /// Holds a component that nothing else holds.
 inline constexpr double kFloatingSiemens = 1e-12;
@@ -39,7 +37,7 @@ struct Bench::Component {
   Eigen::MatrixX2d volts;  // columns: with the sink bus at 0 V; what each volt of it adds
   Matrix conductance;      // lower half, without the instrument
   Matrix held;             // the same with the instrument
-  std::unique_ptr<Eigen::SimplicialLDLT<Matrix>> solver;  // analysed once
+  std::unique_ptr<Factorization> solver;  // analysed once
 };
 
 /// Nodes of a moving component that copper joins.
@@ -52,7 +50,7 @@ struct Bench::Lump {
   bool mixed = false;     ///< held towards more than one potential: current flows along it
   bool factored = false;  ///< for what holds it now
   Eigen::MatrixX2d volts;
-  std::unique_ptr<Eigen::SimplicialLDLT<Matrix>> solver;
+  std::unique_ptr<Factorization> solver;
 };
 
 }  // namespace padwalk::simulated

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "firmware-host/simulated/hum.hpp"
 
+#include <cassert>
 #include <cmath>
 
 namespace padwalk::simulated {
@@ -13,36 +14,57 @@ constexpr double kLeastSiemens = 1e-9;  // insulation; keeps a floating net belo
 
 }  // namespace
 
+// With x + jy the volts, G the conductances and B the susceptances, the real and the imaginary half
+// of (G + jB)(x + jy) = i make one symmetric system, [G -B; -B -G] [x; y] = [i; 0], which is
+// quasi-definite and so has a Cholesky factorisation in any order.
 Hum::Hum(int nodes, const Electronics& electronics)
     : angular_(2 * M_PI * electronics.hum_hertz),
       lead_ampere_(electronics.hum_volt / kLoadOhm),
-      ampere_(Eigen::VectorXcd::Zero(nodes + 1)) {
-  for (int node = 0; node <= nodes; ++node) {
-    entries_.emplace_back(node, node, Phasor(kLeastSiemens));
+      size_(nodes + 1),
+      ampere_(Eigen::VectorXd::Zero(size_)) {
+  for (int node = 0; node < size_; ++node) {
+    entry(node, node, kLeastSiemens, 0);
   }
 }
 
+/// Lower half: the imaginary half lies below the real one.
+void Hum::entry(int row, int column, double siemens, double susceptance) {
+  if (row >= column) {
+    entries_.emplace_back(row, column, siemens);
+    entries_.emplace_back(size_ + row, size_ + column, -siemens);
+  }
+  entries_.emplace_back(size_ + row, column, -susceptance);
+}
+
 void Hum::add(int a, int b, double siemens, double farad) {
-  const Phasor admittance(siemens, angular_ * farad);
+  const double susceptance = angular_ * farad;
   if (a == b) {
     return;
   }
   for (const int node : {a, b}) {
     if (node >= 0) {
-      entries_.emplace_back(node, node, admittance);
+      entry(node, node, siemens, susceptance);
     }
   }
   if (a >= 0 && b >= 0) {
-    entries_.emplace_back(a, b, -admittance);
-    entries_.emplace_back(b, a, -admittance);
+    entry(a, b, -siemens, -susceptance);
+    entry(b, a, -siemens, -susceptance);
   }
 }
 
 void Hum::solve() {
-  Eigen::SparseMatrix<Phasor> matrix(ampere_.size(), ampere_.size());
-  matrix.setFromTriplets(entries_.begin(), entries_.end());
-  Eigen::SparseLU<Eigen::SparseMatrix<Phasor>> solver(matrix);
-  volts_ = solver.solve(ampere_);
+  Matrix lower(2 * size_, 2 * size_);
+  lower.setFromTriplets(entries_.begin(), entries_.end());
+  Eigen::VectorXd volts = Eigen::VectorXd::Zero(2 * size_);
+  volts.head(size_) = ampere_;
+  Factorization solver;
+  solver.analyze(lower);
+  [[maybe_unused]] const bool solved = solver.factorize(lower);
+  assert(solved);
+  solver.solve(volts);
+  for (int node = 0; node < size_; ++node) {
+    volts_.emplace_back(volts[node], volts[size_ + node]);
+  }
 }
 
 double Hum::now(Phasor phasor, double seconds) const {

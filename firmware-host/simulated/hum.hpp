@@ -5,11 +5,11 @@
 // junctions count with their slope at rest.
 #pragma once
 
-#include <Eigen/SparseLU>
 #include <complex>
 #include <vector>
 
 #include "firmware-host/simulated/circuit.hpp"
+#include "firmware-host/simulated/factorization.hpp"
 
 namespace padwalk::simulated {
 
@@ -26,16 +26,21 @@ class Hum {
   void lead_on(int node) { ampere_[node] += lead_ampere_; }
   void solve();
 
-  Phasor at(int node) const { return node < 0 ? Phasor(0) : volts_[node]; }
+  Phasor at(int node) const {
+    return node < 0 ? Phasor(0) : volts_[static_cast<std::size_t>(node)];
+  }
   /// Of a phasor, at that time. Units: volt, second.
   double now(Phasor phasor, double seconds) const;
 
  private:
   double angular_;
   double lead_ampere_;
-  std::vector<Eigen::Triplet<Phasor>> entries_;
-  Eigen::VectorXcd ampere_;
-  Eigen::VectorXcd volts_;
+  void entry(int row, int column, double siemens, double susceptance);
+
+  int size_;
+  std::vector<Eigen::Triplet<double>> entries_;
+  Eigen::VectorXd ampere_;  ///< in phase
+  std::vector<Phasor> volts_;
 };
 
 }  // namespace padwalk::simulated

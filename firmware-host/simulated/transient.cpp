@@ -99,7 +99,7 @@ void Transient::build_pattern(const std::vector<int>& held) {
   matrix_.resize(size, size);
   matrix_.setFromTriplets(entries.begin(), entries.end());
   matrix_.makeCompressed();
-  solver_.analyzePattern(matrix_);
+  solver_.analyze(matrix_);
   for (const auto& one : network_.capacitors) {
     capacitor_slots_.push_back(slots(one.a, one.b));
   }
@@ -229,11 +229,11 @@ bool Transient::solve(double time, double a0, std::span<const double> history, E
              one.saturation_ampere * over + kLeastSiemens * volt - siemens * volt);
     }
     std::copy(values.begin(), values.end(), matrix_.valuePtr());
-    solver_.factorize(matrix_);
-    if (solver_.info() != Eigen::Success) {
+    if (!solver_.factorize(matrix_)) {
       return false;
     }
-    x = solver_.solve(ampere);
+    solver_.solve(ampere);
+    x = ampere;
     bool done = true;
     for (std::size_t i = 0; i < junction_volt.size(); ++i) {
       const Circuit::Junction& one = network_.junctions[i];
@@ -250,6 +250,10 @@ bool Transient::solve(double time, double a0, std::span<const double> history, E
 }
 
 void Transient::hold(std::span<const Hold> holds, Bus bus) {
+  if (bus == bus_ && std::equal(holds.begin(), holds.end(), holds_.begin(), holds_.end()) &&
+      to_ > 0) {
+    return;
+  }
   holds_.assign(holds.begin(), holds.end());
   bus_ = bus;
   begin();

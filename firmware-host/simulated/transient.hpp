@@ -9,19 +9,17 @@
 // by Newton's method with the usual limit on their steps.
 #pragma once
 
-#include <Eigen/SparseCholesky>
 #include <cstddef>
 #include <span>
 #include <vector>
 
 #include "firmware-host/simulated/circuit.hpp"
+#include "firmware-host/simulated/factorization.hpp"
 
 namespace padwalk::simulated {
 
 class Transient {
  public:
-  using Matrix = Eigen::SparseMatrix<double>;
-
   /// Nodes, resistors, capacitors, junctions and sources of `network`; its leads are not looked at.
   /// `held`: nodes that hold() may ever name.
   Transient(Circuit network, const std::vector<int>& held);
@@ -33,13 +31,15 @@ class Transient {
     double siemens = 0;  ///< to all potentials together
     double ampere = 0;   ///< from those that are fixed
     double bus = 0;      ///< of it: to the sink bus
+    friend bool operator==(const Hold&, const Hold&) = default;
   };
   /// What hangs on the sink bus besides the nodes here. Units: siemens, ampere into it.
   struct Bus {
     double siemens = 1;
     double ampere = 0;
+    friend bool operator==(const Bus&, const Bus&) = default;
   };
-  /// From the present time on.
+  /// From the present time on. Cost: nothing where that is as before.
   void hold(std::span<const Hold> holds, Bus bus);
 
   /// Cost: nothing at rest; else some dozen factorisations until it is.
@@ -82,7 +82,7 @@ class Transient {
   bool timed_ = false;  ///< it changes by the clock alone
   double fastest_hertz_ = 0;
   Matrix matrix_;
-  Eigen::SimplicialLDLT<Matrix> solver_;
+  Factorization solver_;
   std::vector<Slots> capacitor_slots_, junction_slots_;
   std::vector<double> base_;
   std::vector<Hold> holds_;
