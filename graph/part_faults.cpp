@@ -134,6 +134,9 @@ std::size_t semiconductor_pins(const Board& board, const std::vector<NetId>& net
 
 /// Inputs and transistors let some current pass between any of their nets, at most.
 void add_junctions(const Board& board, Cluster& cluster) {
+  if (!board.assembled()) {
+    return;
+  }
   const std::size_t common = cluster.nets.size();
   for (std::size_t node = 0; node < common; ++node) {
     const std::size_t pins = semiconductor_pins(board, cluster.nets[node]);

@@ -229,7 +229,8 @@ void Bench::apply(const core::Setting& setting) {
   if (transient_) {
     hold_transient();
   }
-  hum_.reset();
+  hum_known_ = false;
+  leak_known_until_ = 0;
   fresh_ = false;
 }
 
@@ -253,11 +254,10 @@ void Bench::refresh() {
     }
   }
   find_bus();
-  if (circuit_.electronics.hum_volt > 0 && !hum_) {
+  if (circuit_.electronics.hum_volt > 0 && !hum_known_) {
     find_hum();
   }
   fresh_ = true;
-  leaked_ampere_ = circuit_.electronics.leak_ampere > 0 ? leaked_ampere() : 0;
 }
 
 void Bench::find_bus() {
@@ -445,6 +445,12 @@ double Bench::lead_volt(std::uint16_t channel) {
 
 double Bench::reference_volt() {
   refresh();
+  // So little a current need not be followed more closely.
+  constexpr double kLeakSeconds = 1e-3;
+  if (circuit_.electronics.leak_ampere > 0 && now_ >= leak_known_until_) {
+    leaked_ampere_ = leaked_ampere();
+    leak_known_until_ = now_ + kLeakSeconds;
+  }
   const double volt = bus_volt_ + leaked_ampere_ * reference_ohm_ +
                       (hum_ ? hum_->now(hum_->at(circuit_.nodes), now_) : 0);
   return std::clamp(volt, -kRailVolt, kRailVolt);

@@ -97,6 +97,7 @@ class Bench {
   double bus_volt_ = 0;
   double steady_ampere_ = 0;  // into the bus at 0 V from what does not move, and for each volt less
   double steady_siemens_ = 0;
+  double leak_known_until_ = 0;  ///< leaked_ampere_, of this setting
   double leaked_ampere_ = 0;
   bool fresh_ = false;
   std::unique_ptr<Transient> transient_;
@@ -104,6 +105,7 @@ class Bench {
   std::vector<std::unique_ptr<Lump>> lumps_;
   std::vector<int> held_lumps_;
   std::unique_ptr<Hum> hum_;
+  bool hum_known_ = false;  ///< for the present setting
   double now_ = 0;
 };
 

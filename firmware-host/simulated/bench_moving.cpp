@@ -205,10 +205,14 @@ std::pair<double, double> Bench::lump_volt(int number, int node) const {
 /// Mains pick-up at this setting; all nodes of the circuit, since it comes into every lead.
 void Bench::find_hum() {
   const int bus = circuit_.nodes;
-  hum_ = std::make_unique<Hum>(bus, circuit_.electronics);
+  if (!hum_) {
+    hum_ = std::make_unique<Hum>(bus, circuit_.electronics);
+  }
+  hum_->begin();
   for (const Circuit::Resistor& resistor : circuit_.resistors) {
-    if (std::isfinite(resistor.ohm) && (!transient_ || transient_->closed(resistor))) {
-      hum_->add(resistor.a, resistor.b, 1 / resistor.ohm);
+    if (std::isfinite(resistor.ohm)) {
+      const bool closed = !transient_ || transient_->closed(resistor);
+      hum_->add(resistor.a, resistor.b, closed ? 1 / resistor.ohm : 0);
     }
   }
   for (const Circuit::Source& source : circuit_.sources) {
@@ -236,10 +240,11 @@ void Bench::find_hum() {
     const FrontEnd& front = front_[channel];
     const double share = contact / (contact + front.force + front.load);
     hum_->lead_on(node);
-    hum_->add(node, front.sunk ? bus : kNoNode, front.force * share);
-    hum_->add(node, kNoNode, front.load * share);
+    hum_->add(node, bus, front.sunk ? front.force * share : 0);
+    hum_->add(node, kNoNode, (front.load + (front.sunk ? 0 : front.force)) * share);
   }
   hum_->solve();
+  hum_known_ = true;
 }
 
 }  // namespace padwalk::simulated

@@ -20,8 +20,13 @@ constexpr double kLeastSiemens = 1e-9;  // insulation; keeps a floating net belo
 Hum::Hum(int nodes, const Electronics& electronics)
     : angular_(2 * M_PI * electronics.hum_hertz),
       lead_ampere_(electronics.hum_volt / kLoadOhm),
-      size_(nodes + 1),
-      ampere_(Eigen::VectorXd::Zero(size_)) {
+      size_(nodes + 1) {
+  begin();
+}
+
+void Hum::begin() {
+  entries_.clear();
+  ampere_.setZero(size_);
   for (int node = 0; node < size_; ++node) {
     entry(node, node, kLeastSiemens, 0);
   }
@@ -53,15 +58,18 @@ void Hum::add(int a, int b, double siemens, double farad) {
 }
 
 void Hum::solve() {
-  Matrix lower(2 * size_, 2 * size_);
-  lower.setFromTriplets(entries_.begin(), entries_.end());
+  const bool first = lower_.nonZeros() == 0;
+  lower_.resize(2 * size_, 2 * size_);
+  lower_.setFromTriplets(entries_.begin(), entries_.end());
   Eigen::VectorXd volts = Eigen::VectorXd::Zero(2 * size_);
   volts.head(size_) = ampere_;
-  Factorization solver;
-  solver.analyze(lower);
-  [[maybe_unused]] const bool solved = solver.factorize(lower);
+  if (first) {
+    solver_.analyze(lower_);
+  }
+  [[maybe_unused]] const bool solved = solver_.factorize(lower_);
   assert(solved);
-  solver.solve(volts);
+  solver_.solve(volts);
+  volts_.clear();
   for (int node = 0; node < size_; ++node) {
     volts_.emplace_back(volts[node], volts[size_ + node]);
   }

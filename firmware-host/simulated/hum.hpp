@@ -20,6 +20,8 @@ class Hum {
   /// Nodes are 0 to `nodes` - 1, and `nodes` itself is the sink bus.
   Hum(int nodes, const Electronics& electronics);
 
+  /// For another setting; what is then added joins the same pairs, be it with nothing.
+  void begin();
   /// From node to node; kNoNode is 0 V. Units: siemens, farad.
   void add(int a, int b, double siemens, double farad = 0);
   /// A lead picks up here.
@@ -40,6 +42,8 @@ class Hum {
   int size_;
   std::vector<Eigen::Triplet<double>> entries_;
   Eigen::VectorXd ampere_;  ///< in phase
+  Matrix lower_;
+  Factorization solver_;  ///< analysed once
   std::vector<Phasor> volts_;
 };
 

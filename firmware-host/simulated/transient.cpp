@@ -21,13 +21,21 @@ constexpr double kRestVolt = 2e-6;
 /// A step that moves less is worth the question.
 constexpr double kPerhapsVolt = 1e-4;
 /// How far a capacitor may be from a straight line: the error of a step is a small part of it.
-constexpr double kBendVolt = 1e-3;
-constexpr double kBendShare = 5e-3;
+constexpr double kBendVolt = 2e-3;
+constexpr double kBendShare = 1e-2;
 constexpr int kNewtonSteps = 100;
+/// A last step of Newton's method so long leaves its square by twice the thermal voltage.
+constexpr double kNewtonVolt = 2e-4;
 constexpr double kStepsOfSine = 40;
 
 double scale(const Circuit::Junction& junction) {
   return junction.emission * kThermalVolt;
+}
+
+/// Above, the exponential is steep beside all else here.
+double critical_volt(const Circuit::Junction& junction) {
+  const double vt = scale(junction);
+  return vt * std::log(vt / (std::sqrt(2.0) * junction.saturation_ampere));
 }
 
 /// Newton's step on a junction, held to what the exponential bears.
@@ -37,7 +45,7 @@ double limited(const Circuit::Junction& junction, double volt, double before) {
     return volt;
   }
   const double vt = scale(junction);
-  const double critical = vt * std::log(vt / (std::sqrt(2.0) * junction.saturation_ampere));
+  const double critical = critical_volt(junction);
   if (volt > critical && std::abs(volt - before) > 2 * vt) {
     if (before > 0) {
       const double arg = 1 + (volt - before) / vt;
@@ -167,9 +175,11 @@ void Transient::build_base() {
 
 namespace {
 
-/// Where in its period it is; a nanosecond on, so that a boundary belongs to what follows it.
+constexpr double kBoundarySeconds = 1e-9;
+
+/// Where in its period it is; a little on, so that a boundary belongs to what follows it.
 double phase_of(const Circuit::Resistor& resistor, double time) {
-  return std::fmod(time + 1e-9, resistor.every_s);
+  return std::fmod(time + kBoundarySeconds, resistor.every_s);
 }
 
 }  // namespace
@@ -187,7 +197,8 @@ double Transient::until_toggle(double time) const {
           std::min(least, (phase < resistor.open_s ? resistor.open_s : resistor.every_s) - phase);
     }
   }
-  return least;
+  // A remainder smaller than what the clock can count would never be over.
+  return std::max(least, kBoundarySeconds);
 }
 
 bool Transient::solve(double time, double a0, std::span<const double> history, Eigen::VectorXd& x) {
@@ -195,8 +206,8 @@ bool Transient::solve(double time, double a0, std::span<const double> history, E
   std::vector<double> junction_volt(network_.junctions.size());
   for (std::size_t i = 0; i < junction_volt.size(); ++i) {
     const auto& junction = network_.junctions[i];
-    junction_volt[i] =
-        limited(junction, volt_at(x, junction.anode) - volt_at(x, junction.cathode), 0);
+    junction_volt[i] = std::min(volt_at(x, junction.anode) - volt_at(x, junction.cathode),
+                                critical_volt(junction));
   }
   for (int round = 0; round < kNewtonSteps; ++round) {
     values = base_;
@@ -239,7 +250,7 @@ bool Transient::solve(double time, double a0, std::span<const double> history, E
       const Circuit::Junction& one = network_.junctions[i];
       const double wanted = volt_at(x, one.anode) - volt_at(x, one.cathode);
       const double taken = limited(one, wanted, junction_volt[i]);
-      done = done && std::abs(wanted - junction_volt[i]) < 1e-6 + 1e-4 * std::abs(wanted);
+      done = done && std::abs(wanted - junction_volt[i]) < kNewtonVolt;
       junction_volt[i] = taken;
     }
     if (done) {
@@ -308,7 +319,7 @@ void Transient::step() {
     for (std::size_t i = 0; i < count; ++i) {
       history[i] = a1 * across_to_[i] + a2 * across_from_[i];
     }
-    Eigen::VectorXd x = x_to_;
+    Eigen::VectorXd x = x_to_ + ratio * (x_to_ - x_from_);
     const bool solved = solve(to_ + h, a0, history, x);
     double bend = 0;  // of 1: as much as allowed
     for (std::size_t i = 0; i < count; ++i) {

@@ -71,8 +71,9 @@ class Transient {
   Slots slots(int a, int b) const;
   static void add(std::vector<double>& values, const Slots& slots, double siemens);
   std::size_t slot(int row, int column) const;
-  /// Solves for the end of a step. `a0`, `history`: of dv/dt = a0 v + history, by capacitor; no
-  /// capacitors at all for `a0` = 0. False: Newton's method does not converge.
+  /// Solves for the end of a step; `x`: a guess, then the solution. `a0`, `history`: of dv/dt = a0
+  /// v + history, by capacitor; no capacitors at all for `a0` = 0. False: Newton's method does not
+  /// converge.
   bool solve(double time, double a0, std::span<const double> history, Eigen::VectorXd& x);
   void begin();
   void step();
