@@ -70,9 +70,10 @@ void Comparison::judge_net_pairs() {
   }
   std::vector<PairReading> pairs;
   for (const PairReading& pair : measured.nets.pairs) {
-    if (proven(pair.a) && proven(pair.b) && broken.count(parts.cluster[index(pair.a)]) == 0 &&
-        broken.count(parts.cluster[index(pair.b)]) == 0) {
+    if (proven(pair.a) && proven(pair.b)) {
       pairs.push_back(pair);
+      pairs.back().broken = broken.count(parts.cluster[index(pair.a)]) != 0 ||
+                            broken.count(parts.cluster[index(pair.b)]) != 0;
     }
   }
   std::vector<std::pair<NetId, NetId>> shorted;

@@ -83,7 +83,7 @@ NetworkReading bounds_of(const PairReading& reading) {
   bounds.ohm = reading.ohm;
   bounds.high_ohm = kOpenOhm;
   if (!std::isfinite(reading.ohm)) {
-    bounds.low_ohm = kSeenUpToOhm;
+    bounds.low_ohm = reading.broken ? 0 : kSeenUpToOhm;
     return bounds;
   }
   bounds.sigma_ohm = reading.uncertainty_ohm / 2;
@@ -99,6 +99,11 @@ NetworkReading bounds_of(const PairReading& reading) {
     bounds.high_ohm = std::max(reading.ohm + margin, 0.0) + kClosedOhm;
   } else if (margin < reading.ohm) {
     bounds.high_ohm = reading.ohm / (1 - margin / reading.ohm);
+  }
+  const double least_siemens = 1 / bounds.high_ohm - reading.clamp_siemens;
+  bounds.high_ohm = least_siemens > 0 ? 1 / least_siemens : kOpenOhm;
+  if (reading.broken) {
+    bounds.low_ohm = 0;  // by Rayleigh's monotonicity the whole net reads no higher
   }
   return bounds;
 }

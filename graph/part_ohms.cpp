@@ -190,4 +190,24 @@ std::vector<PartWay> PartOhms::unsure(NetId a, NetId b) const {
   return all;
 }
 
+bool has_schottky_clamps(std::string_view type) {
+  for (std::size_t at = 0; at + 2 < type.size(); ++at) {
+    if (type.compare(at, 2, "74") != 0 && type.compare(at, 2, "54") != 0) {
+      continue;
+    }
+    std::size_t end = at + 2;
+    while (end < type.size() && std::isalpha(static_cast<unsigned char>(type[end])) != 0) {
+      ++end;
+    }
+    const std::string_view family = type.substr(at + 2, end - at - 2);
+    for (const std::string_view with : {"S", "LS", "AS", "ALS", "F"}) {
+      if (family == with && end < type.size() &&
+          std::isdigit(static_cast<unsigned char>(type[end])) != 0) {
+        return true;
+      }
+    }
+  }
+  return false;
+}
+
 }  // namespace padwalk::graph

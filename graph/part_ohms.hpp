@@ -82,4 +82,8 @@ class PartOhms {
 enum class Junction : std::uint8_t { silicon, germanium, schottky, unknown };
 Junction junction_of(std::string_view type);
 
+/// Logic of the families S, LS, AS, ALS and F, such as "SN74LS138N" and "54S04": their inputs are
+/// clamped by Schottky diodes (common practice, no source).
+bool has_schottky_clamps(std::string_view type);
+
 }  // namespace padwalk::graph

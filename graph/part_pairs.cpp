@@ -13,8 +13,11 @@ namespace padwalk::graph {
 
 namespace {
 
-/// Clamps leak so much backwards; a quarter of what a leak worth telling conducts.
-constexpr double kClampSiemens = 25e-6;
+/// What little is left beside the parts: a quarter of what a leak worth telling conducts.
+constexpr double kLittleSiemens = 25e-6;
+/// A Schottky clamp leaks so much backwards (1 uA at 0.2 V and half as much for spread, computed
+/// from the model of a small one).
+constexpr double kClampSiemens = 7.5e-6;
 
 /// A signal is never driven above its supply nor below its ground: supplies are driven, grounds
 /// sunk.
@@ -148,7 +151,7 @@ std::vector<WantedReading> PartPairs::next() {
                      {},
                      true});
     round_.push_back(i);
-    if (turned && !grounds_.empty()) {
+    if (board_[pair.b].role == NetRole::signal && !grounds_.empty()) {
       const std::vector<NetId> sunk = [&] {
         std::vector<NetId> nets = grounds_;
         nets.push_back(pair.b);
@@ -195,6 +198,56 @@ void PartPairs::record(std::span<const Reading> readings) {
   }
 }
 
+/// What flows from a net to the grounds beyond its parts: no matter of a reading that sinks them
+/// beside another net. Units: siemens.
+double PartPairs::to_grounds(NetId net) const {
+  double siemens = 0;
+  for (const Pair& pair : pairs_) {
+    if (pair.a == net && board_[pair.b].role == NetRole::ground && pair.first.number) {
+      siemens += std::max(0.0, 1 / pair.first.ohm - 1 / pair.expected.low_ohm);
+    }
+  }
+  return siemens;
+}
+
+/// Schottky clamps on the nets that parts join with this one.
+std::size_t PartPairs::clamps_beside(NetId net) const {
+  const auto cluster =
+      std::find_if(clusters_.begin(), clusters_.end(), [&](const std::vector<NetId>& nets) {
+        return std::find(nets.begin(), nets.end(), net) != nets.end();
+      });
+  std::size_t clamps = 0;
+  for (const NetId beside : *cluster) {
+    for (const PointId point : board_[beside].points) {
+      const PartId part = board_[point].part;
+      clamps += part != kNoPart && board_[part].chip != ChipState::pulled &&
+                board_[part].kind == PartKind::ic && has_schottky_clamps(board_[part].type);
+    }
+  }
+  return clamps;
+}
+
+/// Of a reading: how much of it may flow through clamps, by way of the grounds. Sunk with
+/// them, the pair conducts what it does without clamps, and what the driven net has to the grounds.
+/// Units: siemens.
+double PartPairs::through_clamps(const Pair& pair, const Reading& read) const {
+  const bool low = read.ohm > short_ohm_ && read.ohm < pair.expected.low_ohm;
+  if (low && !pair.expected.sure) {
+    return 1 / read.ohm;  // no short, and more is not known
+  }
+  const double backwards = kClampSiemens * static_cast<double>(clamps_beside(pair.a));
+  if (!low || pair.again.size() < 2 || !pair.again[1].number) {
+    return backwards;
+  }
+  double to_grounds = 0;
+  for (const Pair& other : pairs_) {
+    if (other.a == pair.a && board_[other.b].role == NetRole::ground && other.first.number) {
+      to_grounds += 1 / other.first.ohm;
+    }
+  }
+  return std::clamp(1 / read.ohm - (1 / pair.again[1].ohm - to_grounds), backwards, 1 / read.ohm);
+}
+
 void PartPairs::settle(const Pair& pair) {
   const Reading* read = &pair.first;
   if (!pair.again.empty()) {
@@ -210,7 +263,9 @@ void PartPairs::settle(const Pair& pair) {
     if (pair.again.size() > 1 && read->ohm > short_ohm_ && read->ohm < pair.expected.low_ohm) {
       // With ground held, its clamps conduct no more: little is left beside the parts.
       const Reading& sunk = pair.again[1];
-      if (sunk.number && 1 / sunk.ohm - 1 / sunk.wanted.expected.at_least_ohm < kClampSiemens) {
+      if (sunk.number &&
+          1 / sunk.ohm - 1 / sunk.wanted.expected.at_least_ohm - to_grounds(pair.a) <
+              kLittleSiemens + kClampSiemens * static_cast<double>(clamps_beside(pair.a))) {
         return;
       }
     }
@@ -218,8 +273,8 @@ void PartPairs::settle(const Pair& pair) {
   if (!read->number) {
     return;
   }
-  readings_.push_back(
-      {pair.a, pair.b, read->ohm, read->uncertainty_ohm, read->volt, read->settled});
+  readings_.push_back({pair.a, pair.b, read->ohm, read->uncertainty_ohm, read->volt, read->settled,
+                       through_clamps(pair, *read)});
   if (read->settled && read->ohm <= short_ohm_ && band(pair.expected).at_least_ohm > read->ohm) {
     shorted_.emplace_back(std::min(pair.a, pair.b), std::max(pair.a, pair.b));
   }

@@ -55,6 +55,9 @@ class PartPairs {
   bool off(const Pair& pair) const;
   bool both_signals(const Pair& pair) const;
   void settle(const Pair& pair);
+  double to_grounds(NetId net) const;
+  std::size_t clamps_beside(NetId net) const;
+  double through_clamps(const Pair& pair, const Reading& read) const;
 
   const Board& board_;
   std::vector<std::vector<PointId>> by_net_;

@@ -59,6 +59,8 @@ struct PairReading {
   double uncertainty_ohm = 0;  ///< k = 2
   double volt = 0;
   bool settled = true;
+  double clamp_siemens = 0;  ///< of it: what may flow through clamps and ground
+  bool broken = false;       ///< a break near by may make it read higher than its parts
 };
 
 /// Two nets between which current flows one way only. Units: ohm.

@@ -211,6 +211,7 @@ void Sorting::sort_silent_again() {
   for (Group& group : groups_) {
     group.rest = silent_in(group);
     group.again = true;
+    group.confirmed = false;
     std::erase_if(group.fragments, [&](const auto& fragment) {
       return std::find(group.rest.begin(), group.rest.end(), fragment.front()) != group.rest.end();
     });

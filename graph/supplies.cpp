@@ -133,8 +133,10 @@ void Supplies::answer(const Reading& reading) {
   const Case& now = cases_[at_];
   switch (step_) {
     case Step::ground:
-      if (now.ground_apart) {
-        against_ground_.push_back(reading);
+      for (const std::uint32_t ground : grounds_) {
+        if (now.ground_apart && reading.number && reading.ohm <= conducting_ohm_) {
+          grounded_.emplace_back(now.supply, ground);
+        }
       }
       ground_siemens_ = siemens(reading.ohm);
       ground_error_siemens_ = error_siemens(reading);

@@ -27,8 +27,10 @@ class Supplies {
 
   /// Supplies and groups of units that conduct, found since the last call.
   std::vector<Isolation::Join> take_joins() { return std::exchange(joins_, {}); }
-  /// Each supply against ground, where no part joins the two.
-  const std::vector<Reading>& against_ground() const { return against_ground_; }
+  /// Units, a supply and a ground, that no part joins and that conduct, found since the last call.
+  std::vector<std::pair<std::uint32_t, std::uint32_t>> take_grounded() {
+    return std::exchange(grounded_, {});
+  }
 
  private:
   using List = PairSearch::List;
@@ -57,7 +59,7 @@ class Supplies {
   bool with_ground_ = false;
   std::optional<PairSearch> search_;
   std::vector<Isolation::Join> joins_;
-  std::vector<Reading> against_ground_;
+  std::vector<std::pair<std::uint32_t, std::uint32_t>> grounded_;
 };
 
 }  // namespace padwalk::graph

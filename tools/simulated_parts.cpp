@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "graph/part_ohms.hpp"
 #include "graph/values.hpp"
 
 namespace padwalk::tools {
@@ -48,28 +49,6 @@ Junction material_of(const Part& part) {
   return holds(type, "germanium")  ? Junction::germanium
          : holds(type, "schottky") ? Junction::schottky
                                    : Junction::silicon;
-}
-
-/// Logic of the families S, LS, AS, ALS and F, such as "SN74LS138N" and "54S04": their inputs are
-/// clamped by Schottky diodes (common practice, no source).
-bool has_schottky_clamps(const std::string& type) {
-  for (std::size_t at = 0; at + 2 < type.size(); ++at) {
-    if (type.compare(at, 2, "74") != 0 && type.compare(at, 2, "54") != 0) {
-      continue;
-    }
-    std::size_t end = at + 2;
-    while (end < type.size() && std::isalpha(static_cast<unsigned char>(type[end])) != 0) {
-      ++end;
-    }
-    const std::string family = type.substr(at + 2, end - at - 2);
-    for (const std::string_view with : {"S", "LS", "AS", "ALS", "F"}) {
-      if (family == with && end < type.size() &&
-          std::isdigit(static_cast<unsigned char>(type[end])) != 0) {
-        return true;
-      }
-    }
-  }
-  return false;
 }
 
 class PartsMaker {
@@ -205,7 +184,7 @@ void PartsMaker::add_ic(const Part& part) {
     }
   }
   const Junction lower_clamp =
-      has_schottky_clamps(part.type) ? Junction::schottky : Junction::silicon;
+      graph::has_schottky_clamps(part.type) ? Junction::schottky : Junction::silicon;
   for (const int signal : signals) {
     if (ground) {
       circuit_.junctions.push_back(make_junction(*ground, signal, lower_clamp));

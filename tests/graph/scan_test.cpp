@@ -765,8 +765,8 @@ TEST_CASE("silent points are asked about once and a re-seat is believed", "[grap
   run.go(ideal(seen));
   CHECK(run.scan.silent() == std::vector<PointId>{PointId{7}});
   CHECK(run.pieces() == partition(seen));
-  CHECK(run.scan.counts().confirm == before.confirm + 2);
-  CHECK(run.scan.counts().scan == before.scan + 2);  // net 1, and point 7, against all others
+  CHECK(run.scan.counts().confirm == before.confirm + 3);  // and point 7 against its net
+  CHECK(run.scan.counts().scan == before.scan + 2);        // net 1, and point 7, against all others
   for (const Reading& reading : run.scan.readings()) {
     if (reading.ohm == kOpenOhm) {
       CHECK(reading.wanted.sink == std::vector<PointId>{PointId{7}});

@@ -223,9 +223,9 @@ class Scorer {
     return kind == wanted || (wanted == FindingKind::leakage && kind == FindingKind::part);
   }
 
-  bool intermittent_in(NetId net) const {
+  bool planted_in(NetId net, DefectKind kind) const {
     return std::any_of(planted_.begin(), planted_.end(), [&](const Planted& planted) {
-      return planted.kind == DefectKind::intermittent && planted.net == net;
+      return planted.kind == kind && planted.net == net;
     });
   }
 
@@ -235,8 +235,12 @@ class Scorer {
     }
     if (inside_a_net(finding.kind)) {
       const NetState state = all_.net(finding.nets.front());
-      const bool at_times = intermittent_in(finding.nets.front());
-      return at_times || (finding.kind == FindingKind::open && state.open != Seen::no) ||
+      const NetId net = finding.nets.front();
+      // Beside a break, a weak joint in one of its pieces.
+      return planted_in(net, DefectKind::intermittent) ||
+             (finding.kind == FindingKind::high_resistance &&
+              planted_in(net, DefectKind::high_resistance)) ||
+             (finding.kind == FindingKind::open && state.open != Seen::no) ||
              (finding.kind == FindingKind::high_resistance && state.high != Seen::no);
     }
     std::vector<Conductor> conductors;
