@@ -357,3 +357,12 @@ TEST_CASE("fooled: a board that is tied to earth is refused, not measured", "[to
       swept.says("\nNext: unplug it: no other cable on the board; laptop on its battery or behind "
                  "an isolator.\n"));
 }
+
+TEST_CASE("rule 13: of a short it is said that its place along the copper is not seen",
+          "[tools][rules]") {
+  const std::string sentence =
+      "where along its copper a short lies: a millimetre of track gives 0.4 uV here, and some 20 "
+      "uV (10 mA) are needed\n";
+  CHECK(sweep(pull_up_board(true), "[{short: [RN1.4, RN1.5]}]").says(sentence));
+  CHECK(!sweep(pull_up_board(true)).says(sentence));
+}
