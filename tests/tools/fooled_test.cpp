@@ -150,6 +150,39 @@ TEST_CASE("fooled: 100 uF and 10,000 uF across a supply are no short and no leak
   }
 }
 
+TEST_CASE("fooled: a supply that no part joins to ground is held against it", "[tools][fooled]") {
+  const std::string board = kFourPoints +
+                            "nets:\n"
+                            "  VCC: {role: supply, points: [TP1, TP2]}\n"
+                            "  GND: {role: ground, points: [TP3, TP4]}\n";
+  healthy(board);
+  const Swept shorted = sweep(board, "[{short: [TP2, TP3]}]");
+  CHECK(nets_of(only_finding(shorted, "short")) == Names{"GND", "VCC"});
+  CHECK(shorted.says("SHORT  net VCC and net GND are joined: 0."));
+  for (const double ohm : {50.0, 500.0, 2e3, 8e3}) {
+    const Swept leaky =
+        sweep(board, "[{leakage: [TP2, TP3], value: " + std::to_string(ohm) + " ohm}]");
+    const json finding = only_finding(leaky, "leakage");
+    CHECK(nets_of(finding) == Names{"GND", "VCC"});
+    CHECK(finding["ohm"].get<double>() == Approx(ohm).epsilon(0.02));
+  }
+  // A second ground, which no part joins to the supply, beside one that a resistor does.
+  const std::string two_grounds =
+      "parts:\n"
+      "  R1: {kind: resistor, value: 1k, tolerance: 5%, package: axial 10 mm, xy: [10, 20]}\n" +
+      kFourPoints +
+      "nets:\n"
+      "  VCC: {role: supply, points: [TP1, R1.1]}\n"
+      "  GND: {role: ground, points: [TP3, R1.2]}\n"
+      "  AGND: {role: ground, points: [TP2, TP4]}\n";
+  healthy(two_grounds);
+  const Swept second = sweep(two_grounds, "[{leakage: [TP1, TP2], value: 2k}]");
+  CHECK(nets_of(only_finding(second, "leakage")) == Names{"AGND", "VCC"});
+  // With a chip and a capacitor on both, and more that leads from the supply.
+  const Swept beside = sweep(supply_board("100n"), "[{leakage: [TP1, TP2], value: 2k}]");
+  CHECK(nets_of(only_finding(beside, "leakage")) == Names{"GND", "VCC"});
+}
+
 TEST_CASE("fooled: 100 uF and 10,000 uF between two lines are no short", "[tools][fooled]") {
   for (const char* farad : {"100u", "10000u"}) {
     INFO(farad);
@@ -313,6 +346,12 @@ TEST_CASE("fooled: 47 ohm across a broken trace is no good trace", "[tools][fool
   CHECK(beside["pieces"] == json::parse(R"([["R1.1", "TP1"], ["R1.2", "TP2"]])"));
   CHECK(broken.says("HIGH RESISTANCE  net GATE: 2 pieces, 47"));
   CHECK(broken.says("      R1 reads so: the copper beside it is open, most likely\n"));
+  // Elsewhere on the net nothing explains as much: corrosion.
+  const Swept weak = sweep(board, "[{high resistance: [TP1, R1.1], value: 47 ohm}]");
+  const json corroded = only_finding(weak, "high resistance");
+  CHECK(corroded["ohm"].get<double>() == Approx(47).epsilon(0.02));
+  CHECK((!corroded.contains("beside") || corroded["beside"].empty()));
+  CHECK(!weak.says("reads so"));
 }
 
 TEST_CASE("fooled: a coil is no short, and an open one is a bad part", "[tools][fooled]") {
