@@ -14,6 +14,9 @@ constexpr int kMaxLayers = 16;
 constexpr double kMaxSuspicion = 1e6;
 constexpr double kMaxCopper_mm = 100'000;
 constexpr int kMaxTracks = 100;
+/// Above it, healthy clamps, and a hundred silicon junctions that share a set, would be called
+/// leaks: one junction has some 0.6 Mohm at 0.2 V (computed, see part_faults.cpp).
+constexpr double kMaxAssembledIsolationOhm = 100e3;
 
 class BoardReader {
  public:
@@ -105,6 +108,12 @@ void BoardReader::read_limits(const YamlFields& file, BoardDescription& to) {
     auto ohm = limits.value(value, "isolation", Unit::ohm, "10 kohm");
     if (ohm && *ohm <= 0) {
       limits.error(value, "isolation is 0; expected more");
+      ohm.reset();
+    } else if (ohm && to.state == BoardState::assembled && *ohm > kMaxAssembledIsolationOhm) {
+      limits.error(value, fmt::format("isolation is \"{}\"; expected at most 100 kohm on an "
+                                      "assembled board, whose chips let a little through at 0.2 V; "
+                                      "state: bare takes more",
+                                      value.scalar));
       ohm.reset();
     }
     return ohm;

@@ -102,16 +102,20 @@ void add_opens(const Comparison& compared, Findings& findings) {
   }
 }
 
-/// Resistors whose two ends are in this net and that read so.
+/// Resistors whose two ends are in this net, on two of its pieces, and that read so.
 std::vector<PartId> resistors_beside(const Comparison& compared, const Finding& finding) {
   const Board& board = compared.board;
   std::vector<PartId> beside;
+  const auto joined = [&](const Part& part) {
+    const std::uint32_t piece = compared.strong[part.pins[0]];
+    return piece != Pieces::kNotAttached && piece == compared.strong[part.pins[1]];
+  };
   for (std::size_t i = 0; board.assembled() && i < board.parts().size(); ++i) {
     const Part& part = board.parts()[i];
     const bool both_ends = part.pins.size() == 2 &&
                            board[part.pins[0]].net == finding.nets.front() &&
                            board[part.pins[1]].net == finding.nets.front();
-    if (part.kind == PartKind::resistor && both_ends && part.ohm &&
+    if (part.kind == PartKind::resistor && both_ends && part.ohm && !joined(part) &&
         std::abs(finding.ohm - *part.ohm) <= 0.1 * *part.ohm + finding.uncertainty_ohm + 1) {
       beside.push_back(PartId{static_cast<std::uint32_t>(i)});
     }

@@ -81,6 +81,13 @@ std::string read_between(const Comparison& compared, NetId a, NetId b) {
   return "otherwise";
 }
 
+/// Of a reading that was no end of filling; what empties has no lower bound.
+std::string not_at_rest(double ohm) {
+  return ohm > 0 ? fmt::format("a capacitor was still filling, not judged; no less than {}",
+                               ohm_text(ohm))
+                 : "a capacitor was still emptying, not judged";
+}
+
 /// Two nets that could not be judged.
 void add_untested_between_nets(const Comparison& compared, Findings& findings) {
   const Board& board = compared.board;
@@ -89,9 +96,8 @@ void add_untested_between_nets(const Comparison& compared, Findings& findings) {
     if (!pair.settled && pair.ohm < compared.limits.isolation_ohm &&
         unsettled.emplace(pair.a, pair.b).second) {
       findings.untested.push_back(
-          {first_point(compared, pair.a),
-           fmt::format("net {} to {}: a capacitor was still filling, not judged; no less than {}",
-                       board[pair.a].name, board[pair.b].name, ohm_text(pair.ohm))});
+          {first_point(compared, pair.a), fmt::format("net {} to {}: {}", board[pair.a].name,
+                                                      board[pair.b].name, not_at_rest(pair.ohm))});
     }
   }
   for (const auto& [a, b] : compared.verdicts.unexplained) {
@@ -103,15 +109,23 @@ void add_untested_between_nets(const Comparison& compared, Findings& findings) {
                        board[a].name, board[b].name, read_between(compared, a, b))});
     }
   }
+  std::set<std::pair<std::string, std::string>> said;  // conductors, of what was not at rest
   for (const Reading& reading : compared.measured.readings) {
-    if (reading.wanted.purpose == Purpose::isolation && reading.number &&
-        judge_two_nets(compared.limits, reading.ohm) == Verdict::short_circuit &&
-        !compared.share_a_piece(reading.wanted)) {
-      const PointId point = reading.wanted.source.front();
+    if (reading.wanted.purpose != Purpose::isolation || !reading.number ||
+        judge_two_nets(compared.limits, reading.ohm) != Verdict::short_circuit ||
+        compared.share_a_piece(reading.wanted)) {
+      continue;
+    }
+    const PointId point = reading.wanted.source.front();
+    const std::string from = compared.conductor_name(point);
+    const std::string to = compared.conductor_name(reading.wanted.sink.front());
+    if (reading.settled) {
+      findings.untested.push_back({point, fmt::format("{} reads {} to {}, and not again point by "
+                                                      "point",
+                                                      from, ohm_text(reading.ohm), to)});
+    } else if (said.emplace(from, to).second) {
       findings.untested.push_back(
-          {point, fmt::format("{} reads {} to {}, and not again point by point",
-                              compared.conductor_name(point), ohm_text(reading.ohm),
-                              compared.conductor_name(reading.wanted.sink.front()))});
+          {point, fmt::format("{} to {}: {}", from, to, not_at_rest(reading.ohm))});
     }
   }
 }

@@ -124,9 +124,6 @@ struct Scan::State {
       case Phase::supplies:
         if (supplies) {
           pairs.add(supplies->take_joins());
-          for (const auto& [supply, ground] : supplies->take_grounded()) {
-            pairs.add(supply, ground);
-          }
         }
         phase = Phase::pairs;
         break;

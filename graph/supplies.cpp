@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <map>
 #include <numeric>
 
@@ -45,9 +46,9 @@ Supplies::Supplies(std::span<const ScanUnit> units, double conducting_ohm, doubl
     for (auto& [cluster, members] : clusters) {
       one.others.push_back(std::move(members));
     }
-    one.ground_apart = std::none_of(grounds_.begin(), grounds_.end(), [&](std::uint32_t ground) {
-      return units[ground].cluster == units[supply].cluster;
-    });
+    std::copy_if(
+        grounds_.begin(), grounds_.end(), std::back_inserter(one.grounds_apart),
+        [&](std::uint32_t ground) { return units[ground].cluster != units[supply].cluster; });
     cases_.push_back(std::move(one));
   }
   begin_next();
@@ -89,7 +90,7 @@ std::optional<Isolation::Query> Supplies::next() {
   query.source = units_[now.supply].all_points();
   if (step_ == Step::ground) {
     query.sink = points_of(grounds_);
-    if (now.ground_apart) {
+    if (now.grounds_apart.size() == grounds_.size()) {
       query.expected.at_least_ohm = conducting_ohm_;
     }
     return query;
@@ -133,10 +134,11 @@ void Supplies::answer(const Reading& reading) {
   const Case& now = cases_[at_];
   switch (step_) {
     case Step::ground:
-      for (const std::uint32_t ground : grounds_) {
-        if (now.ground_apart && reading.number && reading.ohm <= conducting_ohm_) {
-          grounded_.emplace_back(now.supply, ground);
-        }
+      // Each pair is then read by itself. What parts join to it hides what others let through.
+      if (!now.grounds_apart.empty() &&
+          (now.grounds_apart.size() < grounds_.size() ||
+           (reading.number && siemens(reading.ohm) >= 1 / conducting_ohm_))) {
+        joins_.push_back({{now.supply}, now.grounds_apart, kOpenOhm});
       }
       ground_siemens_ = siemens(reading.ohm);
       ground_error_siemens_ = error_siemens(reading);

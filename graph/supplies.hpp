@@ -25,19 +25,16 @@ class Supplies {
   std::optional<Isolation::Query> next();
   void answer(const Reading& reading);
 
-  /// Supplies and groups of units that conduct, found since the last call.
+  /// Supplies and groups of units that conduct, ground too where no part joins it to them; found
+  /// since the last call.
   std::vector<Isolation::Join> take_joins() { return std::exchange(joins_, {}); }
-  /// Units, a supply and a ground, that no part joins and that conduct, found since the last call.
-  std::vector<std::pair<std::uint32_t, std::uint32_t>> take_grounded() {
-    return std::exchange(grounded_, {});
-  }
 
  private:
   using List = PairSearch::List;
   struct Case {
     std::uint32_t supply = 0;
-    std::vector<List> others;   ///< units by cluster
-    bool ground_apart = false;  ///< no part joins it to ground
+    std::vector<List> others;  ///< units by cluster
+    List grounds_apart;        ///< grounds that no part joins to it
   };
   enum class Step : std::uint8_t { ground, others, search };
   void begin_next();
@@ -59,7 +56,6 @@ class Supplies {
   bool with_ground_ = false;
   std::optional<PairSearch> search_;
   std::vector<Isolation::Join> joins_;
-  std::vector<std::pair<std::uint32_t, std::uint32_t>> grounded_;
 };
 
 }  // namespace padwalk::graph

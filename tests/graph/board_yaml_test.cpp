@@ -169,7 +169,7 @@ TEST_CASE("each mistake has its place and its sentence", "[graph][board_yaml]") 
       {"limits: {class: best}\n",
        "b.yaml:2:17: limits: class is \"best\"; expected one of IPC-9252A level A, IPC-9252A level "
        "B, IPC-9252A level C, MIL-PRF-55110G, MIL-PRF-50884F"},
-      {"limits: {isolation: 1 Mohm, class: MIL-PRF-55110G}\n",
+      {"limits: {isolation: 1 kohm, class: MIL-PRF-55110G}\n",
        "b.yaml:2:36: limits: isolation and class are both given; expected one of them"},
       {"parts: [U1]\n",
        "b.yaml:2:8: parts is a list; expected names with what they are, one a line"},
@@ -299,6 +299,21 @@ TEST_CASE("each mistake has its place and its sentence", "[graph][board_yaml]") 
   }
 }
 
+TEST_CASE("rule 5: an assembled board takes no isolation limit above 100 kohm",
+          "[graph][board_yaml]") {
+  const std::string sentence =
+      "expected at most 100 kohm on an assembled board, whose chips let a little through at 0.2 V; "
+      "state: bare takes more";
+  CHECK(complaint(kHead + "limits: {isolation: 2 Mohm}\n") ==
+        "b.yaml:2:21: limits: isolation is \"2 Mohm\"; " + sentence);
+  // Wherever state stands in the file.
+  CHECK(complaint(kHead + "limits: {isolation: 101k}\nstate: assembled\n") ==
+        "b.yaml:2:21: limits: isolation is \"101k\"; " + sentence);
+  CHECK(read(kHead + "limits: {isolation: 100k}\n").isolation_ohm == 100e3);
+  CHECK(read(kHead + "limits: {isolation: 100 kohm}\n").isolation_ohm == 100e3);
+  CHECK(read(kHead + "limits: {isolation: 2 Mohm}\nstate: bare\n").isolation_ohm == 2e6);
+}
+
 TEST_CASE("all mistakes are said in one run, in file order", "[graph][board_yaml]") {
   CHECK(complaint(kHead + "layers: 99\n"
                           "parts:\n"
@@ -322,7 +337,7 @@ TEST_CASE("all mistakes are said in one run, in file order", "[graph][board_yaml
 TEST_CASE("of a million mistakes the first thousand are said", "[graph][board_yaml]") {
   std::string text = kHead;
   for (int i = 0; i < 2500; ++i) {
-    text += "k" + std::to_string(i) + ": 1\n";
+    text += 'k' + std::to_string(i) + ": 1\n";
   }
   const std::string said = complaint(text);
   CHECK(std::count(said.begin(), said.end(), '\n') == 1000);
@@ -405,6 +420,7 @@ TEST_CASE("numbers come back as they were", "[graph][board_yaml]") {
   std::mt19937 random(5);
   std::uniform_real_distribution<double> position(-300, 300);
   BoardDescription board;
+  board.state = BoardState::bare;  // rule 5 of an assembled board: no such isolation limits
   for (int i = 0; i < 500; ++i) {
     PointDescription point;
     point.name = "TP" + std::to_string(i);

@@ -836,7 +836,7 @@ TEST_CASE("a net that reads open once and closed once keeps both readings", "[gr
                       }) == 2);
 }
 
-TEST_CASE("a net with a point that must never be driven is left alone", "[graph][scan]") {
+TEST_CASE("rule 6: a net with a point that must never be driven is left alone", "[graph][scan]") {
   BoardDescription description;
   for (int i = 0; i < 6; ++i) {
     PointDescription point;
