@@ -21,8 +21,8 @@ constexpr double kRestVolt = 2e-6;
 /// A step that moves less is worth the question.
 constexpr double kPerhapsVolt = 1e-4;
 /// How far a capacitor may be from a straight line: the error of a step is a small part of it.
-constexpr double kBendVolt = 2e-3;
-constexpr double kBendShare = 1e-2;
+constexpr double kBendVolt = 1e-3;
+constexpr double kBendShare = 5e-3;
 constexpr int kNewtonSteps = 100;
 /// A last step of Newton's method so long leaves its square by twice the thermal voltage.
 constexpr double kNewtonVolt = 2e-4;
