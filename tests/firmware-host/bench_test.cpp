@@ -350,3 +350,22 @@ TEST_CASE("the loads make cells visible that the power check must find", "[simul
     CHECK(std::abs(bench.lead_volt(2)) > kLimitVolt);
   }
 }
+
+TEST_CASE("time goes on past every switching of a contact", "[simulated][bench]") {
+  // A remainder of a period may be smaller than what the clock can count.
+  std::mt19937 random(12);
+  std::uniform_real_distribution<double> seconds(0.05, 0.5);
+  for (int run = 0; run < 100; ++run) {
+    const double every = std::round(seconds(random) * 1e6) * 1e-6;
+    Circuit circuit = network(2, {});
+    circuit.sources.push_back({0, kNoNode, 1, 1});
+    circuit.resistors.push_back({0, 1, 1, every / 4, every});
+    circuit.capacitors.push_back({1, kNoNode, 1e-9});
+    Bench bench(circuit);
+    bench.apply(core::Setting());
+    for (int step = 0; step < 200; ++step) {
+      bench.advance(0.0131);
+    }
+    CHECK(bench.lead_volt(2) == Approx(1).epsilon(1e-3));
+  }
+}

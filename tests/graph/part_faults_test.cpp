@@ -364,6 +364,18 @@ TEST_CASE("junctions of chips let a high resistor read low", "[graph][part_fault
   CHECK(explain(board_of(2, parts, extra, "N0:U1.1;N1:U1.2;"), readings).faults.empty());
 }
 
+TEST_CASE("on a bare board no chip lets current pass", "[graph][part_faults]") {
+  const std::string parts =
+      "parts:\n  U1: {kind: ic, pins: {1: [0, 0], 2: [0, 5]}}\nnets:\n  N0: [U1.1]\n  N1: [U1.2]\n";
+  const std::vector<PairReading> leak = {{net(0), net(1), 1.5e6, 20e3, 5, true}};
+  const auto faults = [&](const char* state) {
+    const Board board = padwalk::test::small_board(state + parts);
+    return explain_pairs(board, limits_for(board), leak, {}).faults.size();
+  };
+  CHECK(faults("state: bare\n") == 1);
+  CHECK(faults("state: assembled\n") == 0);
+}
+
 TEST_CASE("known shorts are contracted first", "[graph][part_faults]") {
   const Board board = board_of(5, pull_ups());
   std::vector<Resistor> real = pull_ups();
