@@ -25,6 +25,18 @@ int rank(NetRole role) {
   return role == NetRole::supply ? 0 : role == NetRole::signal ? 1 : 2;
 }
 
+std::size_t schottky_clamps(const Board& board, const std::vector<NetId>& nets) {
+  std::size_t clamps = 0;
+  for (const NetId net : nets) {
+    for (const PointId point : board[net].points) {
+      const PartId part = board[point].part;
+      clamps += part != kNoPart && board[part].chip != ChipState::pulled &&
+                board[part].kind == PartKind::ic && has_schottky_clamps(board[part].type);
+    }
+  }
+  return clamps;
+}
+
 }  // namespace
 
 PartPairs::PartPairs(const Board& board, std::vector<std::vector<PointId>> by_net, double short_ohm)
@@ -48,12 +60,13 @@ PartPairs::PartPairs(const Board& board, std::vector<std::vector<PointId>> by_ne
 
 void PartPairs::list_pairs(const std::function<bool(NetId a, NetId b)>& wanted) {
   for (const std::vector<NetId>& nets : clusters_) {
+    const double clamp_siemens = kClampSiemens * static_cast<double>(schottky_clamps(board_, nets));
     for (std::size_t i = 0; i < nets.size(); ++i) {
       for (std::size_t j = i + 1; j < nets.size(); ++j) {
         if (!wanted(nets[i], nets[j])) {
           continue;
         }
-        Pair pair{nets[i], nets[j], {}, {}, {}};
+        Pair pair{nets[i], nets[j], {}, clamp_siemens, {}, {}};
         if (rank(board_[pair.a].role) > rank(board_[pair.b].role)) {
           std::swap(pair.a, pair.b);
         }
@@ -198,58 +211,42 @@ void PartPairs::record(std::span<const Reading> readings) {
   }
 }
 
-/// What flows from a net to the grounds beyond its parts: no matter of a reading that sinks them
-/// beside another net. Units: siemens.
-double PartPairs::to_grounds(NetId net) const {
-  double siemens = 0;
+/// Sunk with the grounds, a pair conducts what it does without clamps, and what the driven net has
+/// to the grounds by itself: that, and how much of it is beyond its parts. Units: siemens.
+PartPairs::ToGrounds PartPairs::to_grounds(NetId net) const {
+  ToGrounds sum;
   for (const Pair& pair : pairs_) {
     if (pair.a == net && board_[pair.b].role == NetRole::ground && pair.first.number) {
-      siemens += std::max(0.0, 1 / pair.first.ohm - 1 / pair.expected.low_ohm);
+      sum.all += 1 / pair.first.ohm;
+      sum.beyond_parts += std::max(0.0, 1 / pair.first.ohm - 1 / pair.expected.low_ohm);
     }
   }
-  return siemens;
+  return sum;
 }
 
-/// Schottky clamps on the nets that parts join with this one.
-std::size_t PartPairs::clamps_beside(NetId net) const {
-  const auto cluster =
-      std::find_if(clusters_.begin(), clusters_.end(), [&](const std::vector<NetId>& nets) {
-        return std::find(nets.begin(), nets.end(), net) != nets.end();
-      });
-  std::size_t clamps = 0;
-  for (const NetId beside : *cluster) {
-    for (const PointId point : board_[beside].points) {
-      const PartId part = board_[point].part;
-      clamps += part != kNoPart && board_[part].chip != ChipState::pulled &&
-                board_[part].kind == PartKind::ic && has_schottky_clamps(board_[part].type);
-    }
+/// How much of a reading may flow through clamps, by way of the grounds; `sunk`: the pair read with
+/// the grounds sunk, where it was. Units: siemens.
+double PartPairs::through_clamps(const Pair& pair, const Reading& read, const Reading* sunk) const {
+  if (!below_parts(pair, read)) {
+    return pair.clamp_siemens;
   }
-  return clamps;
-}
-
-/// Of a reading: how much of it may flow through clamps, by way of the grounds. Sunk with
-/// them, the pair conducts what it does without clamps, and what the driven net has to the grounds.
-/// Units: siemens.
-double PartPairs::through_clamps(const Pair& pair, const Reading& read) const {
-  const bool low = read.ohm > short_ohm_ && read.ohm < pair.expected.low_ohm;
-  if (low && !pair.expected.sure) {
+  if (!pair.expected.sure) {
     return 1 / read.ohm;  // no short, and more is not known
   }
-  const double backwards = kClampSiemens * static_cast<double>(clamps_beside(pair.a));
-  if (!low || pair.again.size() < 2 || !pair.again[1].number) {
-    return backwards;
+  if (sunk == nullptr) {
+    return pair.clamp_siemens;
   }
-  double to_grounds = 0;
-  for (const Pair& other : pairs_) {
-    if (other.a == pair.a && board_[other.b].role == NetRole::ground && other.first.number) {
-      to_grounds += 1 / other.first.ohm;
-    }
-  }
-  return std::clamp(1 / read.ohm - (1 / pair.again[1].ohm - to_grounds), backwards, 1 / read.ohm);
+  return std::clamp(1 / read.ohm - (1 / sunk->ohm - to_grounds(pair.a).all), pair.clamp_siemens,
+                    std::max(pair.clamp_siemens, 1 / read.ohm));
+}
+
+bool PartPairs::below_parts(const Pair& pair, const Reading& read) const {
+  return read.ohm > short_ohm_ && read.ohm < pair.expected.low_ohm;
 }
 
 void PartPairs::settle(const Pair& pair) {
   const Reading* read = &pair.first;
+  const Reading* sunk = pair.again.size() > 1 && pair.again[1].number ? &pair.again[1] : nullptr;
   if (!pair.again.empty()) {
     const Reading& turned = pair.again.front();
     if (turned.number && turned.ohm > read->ohm) {
@@ -260,21 +257,18 @@ void PartPairs::settle(const Pair& pair) {
     } else if (both_signals(pair) && conducts_one_way(*read, turned)) {
       one_way_.push_back({pair.b, pair.a, turned.ohm});
     }
-    if (pair.again.size() > 1 && read->ohm > short_ohm_ && read->ohm < pair.expected.low_ohm) {
-      // With ground held, its clamps conduct no more: little is left beside the parts.
-      const Reading& sunk = pair.again[1];
-      if (sunk.number &&
-          1 / sunk.ohm - 1 / sunk.wanted.expected.at_least_ohm - to_grounds(pair.a) <
-              kLittleSiemens + kClampSiemens * static_cast<double>(clamps_beside(pair.a))) {
-        return;
-      }
+    // With ground held, its clamps conduct no more: little is left beside the parts.
+    if (sunk != nullptr && below_parts(pair, *read) &&
+        1 / sunk->ohm - 1 / sunk->wanted.expected.at_least_ohm - to_grounds(pair.a).beyond_parts <
+            kLittleSiemens + pair.clamp_siemens) {
+      return;
     }
   }
   if (!read->number) {
     return;
   }
   readings_.push_back({pair.a, pair.b, read->ohm, read->uncertainty_ohm, read->volt, read->settled,
-                       through_clamps(pair, *read)});
+                       through_clamps(pair, *read, sunk)});
   if (read->settled && read->ohm <= short_ohm_ && band(pair.expected).at_least_ohm > read->ohm) {
     shorted_.emplace_back(std::min(pair.a, pair.b), std::max(pair.a, pair.b));
   }

@@ -47,6 +47,7 @@ class PartPairs {
     NetId a = kNoNet;  ///< driven
     NetId b = kNoNet;
     ExpectedOhm expected;
+    double clamp_siemens = 0;  ///< what Schottky clamps of the cluster leak backwards
     Reading first;
     std::vector<Reading> again;
   };
@@ -55,9 +56,13 @@ class PartPairs {
   bool off(const Pair& pair) const;
   bool both_signals(const Pair& pair) const;
   void settle(const Pair& pair);
-  double to_grounds(NetId net) const;
-  std::size_t clamps_beside(NetId net) const;
-  double through_clamps(const Pair& pair, const Reading& read) const;
+  struct ToGrounds {
+    double all = 0;
+    double beyond_parts = 0;
+  };
+  ToGrounds to_grounds(NetId net) const;
+  bool below_parts(const Pair& pair, const Reading& read) const;
+  double through_clamps(const Pair& pair, const Reading& read, const Reading* sunk) const;
 
   const Board& board_;
   std::vector<std::vector<PointId>> by_net_;

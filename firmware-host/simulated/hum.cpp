@@ -20,9 +20,7 @@ constexpr double kLeastSiemens = 1e-9;  // insulation; keeps a floating net belo
 Hum::Hum(int nodes, const Electronics& electronics)
     : angular_(2 * M_PI * electronics.hum_hertz),
       lead_ampere_(electronics.hum_volt / kLoadOhm),
-      size_(nodes + 1) {
-  begin();
-}
+      size_(nodes + 1) {}
 
 void Hum::begin() {
   entries_.clear();

@@ -20,7 +20,7 @@ class Hum {
   /// Nodes are 0 to `nodes` - 1, and `nodes` itself is the sink bus.
   Hum(int nodes, const Electronics& electronics);
 
-  /// For another setting; what is then added joins the same pairs, be it with nothing.
+  /// Before each setting; what is then added joins the same pairs as before, be it with nothing.
   void begin();
   /// From node to node; kNoNode is 0 V. Units: siemens, farad.
   void add(int a, int b, double siemens, double farad = 0);

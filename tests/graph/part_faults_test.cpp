@@ -376,6 +376,30 @@ TEST_CASE("on a bare board no chip lets current pass", "[graph][part_faults]") {
   CHECK(faults("state: assembled\n") == 0);
 }
 
+TEST_CASE("beside a break only what reads too low accuses", "[graph][part_faults]") {
+  const Board board = board_of(2, {{0, 1, 10e3}});
+  const auto faults = [&](double ohm) {
+    PairReading reading{net(0), net(1), ohm, ohm / 100, 0.2, true};
+    const std::size_t whole = explain(board, {reading}).faults.size();
+    reading.broken = true;
+    return std::pair(whole, explain(board, {reading}).faults.size());
+  };
+  CHECK(faults(10e3) == std::pair<std::size_t, std::size_t>(0, 0));
+  CHECK(faults(25e3) == std::pair<std::size_t, std::size_t>(1, 0));
+  CHECK(faults(kOpenOhm) == std::pair<std::size_t, std::size_t>(1, 0));
+  CHECK(faults(2e3) == std::pair<std::size_t, std::size_t>(1, 1));
+}
+
+TEST_CASE("what clamps may carry accuses nobody", "[graph][part_faults]") {
+  const Board board = board_of(2, {{0, 1, 10e3}});
+  PairReading reading{net(0), net(1), 8e3, 80, 0.2, true};
+  CHECK(explain(board, {reading}).faults.size() == 1);
+  reading.clamp_siemens = 30e-6;
+  CHECK(explain(board, {reading}).faults.empty());
+  reading.ohm = 3e3;  // more than they may
+  CHECK(explain(board, {reading}).faults.size() == 1);
+}
+
 TEST_CASE("known shorts are contracted first", "[graph][part_faults]") {
   const Board board = board_of(5, pull_ups());
   std::vector<Resistor> real = pull_ups();

@@ -798,6 +798,24 @@ TEST_CASE("after a re-seat random boards are measured exactly", "[graph][scan]")
   }
 }
 
+TEST_CASE("a weak joint of a net that is shorted to another is no break after a re-seat",
+          "[graph][scan]") {
+  // Net 1 is net 0 by a short; point 5 of net 1 hangs on 71 ohm.
+  const Board board = make_board({0, 0, 0, 1, 1, 1});
+  Eigen::MatrixXd conductance = Eigen::MatrixXd::Zero(2, 2);
+  conductance(0, 1) = conductance(1, 0) = 1 / 71.0;
+  const Resistive tester{{0, 0, 0, 0, 0, 1}, conductance};
+  Run run(board, tester);
+  run.scan.ask_again();
+  run.go(tester);
+  const std::vector<Reading>& readings = run.scan.readings();
+  CHECK(std::any_of(readings.begin(), readings.end(), [&](const Reading& reading) {
+    const auto [a, b] = two_points(reading.wanted);
+    return a != kNoPoint && board[a].net == board[b].net && reading.ohm == Approx(71);
+  }));
+  CHECK(run.pieces() == partition({0, 0, 0, 0, 0, 0}));
+}
+
 TEST_CASE("a silent point that touches a net behind a part is found after a re-seat",
           "[graph][scan]") {
   const std::vector<Resistor> resistors = pull_ups();

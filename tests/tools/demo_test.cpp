@@ -393,6 +393,7 @@ TEST_CASE("the simulated tester in another process gives the same result", "[too
   for (json* result : {&here, &there}) {
     result->erase("seconds");
     (*result)["tester"].erase("port");
+    (*result)["readings"].erase("retry");  // a busy machine answers late and is asked again
   }
   CHECK(here.dump(1) == there.dump(1));
 }
