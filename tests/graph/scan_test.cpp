@@ -805,7 +805,10 @@ TEST_CASE("a weak joint of a net that is shorted to another is no break after a 
   Eigen::MatrixXd conductance = Eigen::MatrixXd::Zero(2, 2);
   conductance(0, 1) = conductance(1, 0) = 1 / 71.0;
   const Resistive tester{{0, 0, 0, 0, 0, 1}, conductance};
-  Run run(board, tester);
+  ScanLimits limits;
+  limits.good_ohm = [](PointId, PointId) { return 1.0; };
+  Run run(board, tester, limits);
+  CHECK(run.scan.silent() == std::vector<PointId>{PointId{5}});
   run.scan.ask_again();
   run.go(tester);
   const std::vector<Reading>& readings = run.scan.readings();
