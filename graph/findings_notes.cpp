@@ -211,7 +211,7 @@ void add_parts(const Comparison& compared, Findings& findings) {
   }
   if (board.assembled() && broken.count() > 0) {
     findings.cannot_see.push_back(
-        fmt::format("parts on and around net{} {}, until the break is mended",
+        fmt::format("parts that read too high on and around net{} {}, until the break is mended",
                     broken.count() == 1 ? "" : "s", broken.text()));
   }
   const auto chips = static_cast<std::size_t>(
