@@ -3,6 +3,7 @@
 
 #include <algorithm>
 
+#include "graph/clamps.hpp"
 #include "graph/hookup.hpp"
 
 namespace padwalk::graph {
@@ -68,14 +69,6 @@ void Comparison::judge_net_pairs() {
       broken.insert(parts.cluster[index(net)]);
     }
   }
-  std::vector<PairReading> pairs;
-  for (const PairReading& pair : measured.nets.pairs) {
-    if (proven(pair.a) && proven(pair.b)) {
-      pairs.push_back(pair);
-      pairs.back().broken = broken.count(parts.cluster[index(pair.a)]) != 0 ||
-                            broken.count(parts.cluster[index(pair.b)]) != 0;
-    }
-  }
   std::vector<std::pair<NetId, NetId>> shorted;
   for (const std::vector<PointId>& piece : pieces.members) {
     for (const PointId point : piece) {
@@ -88,6 +81,47 @@ void Comparison::judge_net_pairs() {
   }
   std::sort(shorted.begin(), shorted.end());
   shorted.erase(std::unique(shorted.begin(), shorted.end()), shorted.end());
+  Clamps clamps(board, parts);
+  for (const auto& [a, b] : shorted) {
+    clamps.join(a, b);
+  }
+  // A short to a supply or ground, or a leak into ground, makes clamps ways to all that parts join
+  // there.
+  const auto cluster = [&](NetId net) { return parts.cluster[index(net)]; };
+  std::set<std::uint32_t> at_shorts;
+  std::set<std::uint32_t> at_leaks;
+  const auto clamp = [&](NetId a, NetId b, std::set<std::uint32_t>& clusters) {
+    if (clamps.any(a) || clamps.any(b)) {
+      clusters.insert({cluster(a), cluster(b)});
+      clamped_nets.insert({a, b});
+    }
+  };
+  for (const auto& [a, b] : shorted) {
+    if (board[a].role != NetRole::signal || board[b].role != NetRole::signal) {
+      clamp(a, b, at_shorts);
+    }
+  }
+  for (const PairReading& pair : measured.nets.pairs) {
+    if (cluster(pair.a) != cluster(pair.b) && pair.ohm <= limits.isolation_ohm &&
+        (board[pair.a].role == NetRole::ground || board[pair.b].role == NetRole::ground)) {
+      clamp(pair.a, pair.b, at_leaks);
+    }
+  }
+  std::vector<PairReading> pairs;
+  for (const PairReading& pair : measured.nets.pairs) {
+    if (proven(pair.a) && proven(pair.b)) {
+      pairs.push_back(pair);
+      const auto touches = [&](const std::set<std::uint32_t>& clusters) {
+        return clusters.count(cluster(pair.a)) + clusters.count(cluster(pair.b)) > 0;
+      };
+      pairs.back().broken = touches(broken);
+      const bool excused =
+          touches(at_shorts) || (cluster(pair.a) == cluster(pair.b) && touches(at_leaks));
+      pairs.back().clamp_siemens += excused && pair.ohm > limits.short_up_to_ohm
+                                        ? 1 / pair.ohm
+                                        : clamps.siemens(pair.a, pair.b, pair.across_volt);
+    }
+  }
   verdicts = explain_pairs(board, limits, pairs, shorted);
 }
 

@@ -43,6 +43,7 @@ struct Comparison {
   PartGroups parts;
   std::vector<bool> unproven;      ///< by point: silent, and nobody asked
   std::vector<NetId> broken_nets;  ///< in pieces
+  std::set<NetId> clamped_nets;    ///< Schottky clamps make ways there; see clamps.hpp
   PairVerdicts verdicts;           ///< of nets that parts join or that leak
 };
 

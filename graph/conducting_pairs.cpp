@@ -39,6 +39,10 @@ const Reading& lowest(std::span<const Reading> readings) {
                            [](const Reading& a, const Reading& b) { return a.ohm < b.ohm; });
 }
 
+double may_be(const Reading& reading) {
+  return reading.ohm + 1.5 * reading.uncertainty_ohm;
+}
+
 bool conducts_one_way(const Reading& a, const Reading& b) {
   const double low = std::min(a.ohm, b.ohm);
   const double high = std::max(a.ohm, b.ohm);
@@ -154,7 +158,7 @@ void ConductingPairs::settle(std::vector<Reading>& kept) {
 void ConductingPairs::settle_leak(const Pair& pair, std::vector<Reading>& kept) {
   const Reading& first = lowest(pair.first);
   const Reading& again = lowest(pair.again);
-  const Reading& believed = again.ohm > first.ohm ? again : first;
+  const Reading& believed = may_be(again) > may_be(first) ? again : first;
   const auto net_of = [&](std::uint32_t unit) {
     return units_[unit].nets.empty() ? kNoNet : units_[unit].nets.front();
   };
@@ -172,6 +176,7 @@ void ConductingPairs::settle_leak(const Pair& pair, std::vector<Reading>& kept) 
   if (nets) {
     readings_.pairs.push_back(
         {a, b, believed.ohm, believed.uncertainty_ohm, believed.volt, believed.settled});
+    readings_.pairs.back().across_volt = believed.across_volt;
   } else {
     kept.push_back(believed);
   }

@@ -24,6 +24,9 @@ std::vector<WantedReading> cut_sets(const std::vector<PointId>& source,
 /// Of several readings that together stand for one, the one that conducts best.
 const Reading& lowest(std::span<const Reading> readings);
 
+/// The most that it may be, at three sigma. Units: ohm.
+double may_be(const Reading& reading);
+
 /// Two readings of one pair, driven from either end, differ as only a junction makes them.
 bool conducts_one_way(const Reading& a, const Reading& b);
 

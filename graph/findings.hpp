@@ -35,6 +35,8 @@ struct Finding {
   std::vector<GapSuspect> gaps;
   // part, leakage between nets that parts join
   std::optional<PartFault> fault;
+  std::vector<PointId>
+      or_no_contact;               ///< of a part that reads open: leads that nothing else proved
   std::vector<PartId> pull_first;  ///< of a supply against ground: socketed chips on both
 };
 

@@ -269,6 +269,13 @@ void add_net_faults(const Comparison& compared, Findings& findings) {
     }
     finding.fault = fault;
     finding.fault->candidates = std::move(candidates);
+    if (fault.ohm == kOpenOhm) {
+      for (const PointId point : compared.measured.silent_believed) {
+        if (compared.board[point].net == fault.a || compared.board[point].net == fault.b) {
+          finding.or_no_contact.push_back(point);
+        }
+      }
+    }
     findings.findings.push_back(std::move(finding));
   }
   for (const Reading& reading : compared.measured.readings) {

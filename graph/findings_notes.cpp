@@ -202,6 +202,16 @@ void add_parts(const Comparison& compared, Findings& findings) {
         "that conducts less is not seen",
         board[one.from].name, board[one.to].name, ohm_text(one.ohm)));
   }
+  Names clamped;
+  for (const NetId net : compared.clamped_nets) {
+    clamped.add(board[net].name);
+  }
+  if (clamped.count() > 0) {
+    findings.cannot_see.push_back(
+        fmt::format("parts that read too low on and around net{} {}, until the short or leak is "
+                    "cleared: the clamps of chips conduct there",
+                    plural(clamped.count()), clamped.text()));
+  }
   Names broken;
   for (const NetId net : compared.broken_nets) {
     const std::uint32_t cluster = compared.parts.cluster[index(net)];

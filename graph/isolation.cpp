@@ -70,6 +70,7 @@ void Isolation::make_nodes(std::span<const ScanUnit> units, const std::vector<bo
 
 /// Plans all queries among the nodes that are alive.
 void Isolation::plan(std::size_t block_side) {
+  side_ = block_side;
   blocks_.clear();
   steps_.clear();
   make_blocks(block_side);
@@ -228,10 +229,12 @@ void Isolation::answer(double ohm) {
   const bool searched_for_one = !search_->thorough();
   search_->answer(conducts);
   if (const std::size_t side = searched_for_one && search_->thorough() ? side_for_leakage() : 0) {
-    search_.reset();
-    finish_step();
-    plan(side);
-    return;
+    if (side_ == 0 || side < side_) {  // nets that parts join are never cut apart
+      search_.reset();
+      finish_step();
+      plan(side);
+      return;
+    }
   }
   if (!search_->over()) {
     return;

@@ -106,6 +106,7 @@ class Isolation {
   double one_conductor_ohm_;
   std::vector<Node> nodes_;
   std::vector<List> blocks_;
+  std::size_t side_ = 0;  ///< nets that a block holds at most; 0: no limit
   std::deque<Step> steps_;
   StepKind kind_ = StepKind::lists;  ///< of the step at hand, and its lists
   List a_;

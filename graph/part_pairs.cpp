@@ -15,33 +15,21 @@ namespace {
 
 /// What little is left beside the parts: a quarter of what a leak worth telling conducts.
 constexpr double kLittleSiemens = 25e-6;
-/// A Schottky clamp leaks so much backwards (1 uA at 0.2 V and half as much for spread, computed
-/// from the model of a small one).
-constexpr double kClampSiemens = 7.5e-6;
-
 /// A signal is never driven above its supply nor below its ground: supplies are driven, grounds
 /// sunk.
 int rank(NetRole role) {
   return role == NetRole::supply ? 0 : role == NetRole::signal ? 1 : 2;
 }
 
-std::size_t schottky_clamps(const Board& board, const std::vector<NetId>& nets) {
-  std::size_t clamps = 0;
-  for (const NetId net : nets) {
-    for (const PointId point : board[net].points) {
-      const PartId part = board[point].part;
-      clamps += part != kNoPart && board[part].chip != ChipState::pulled &&
-                board[part].kind == PartKind::ic && has_schottky_clamps(board[part].type);
-    }
-  }
-  return clamps;
-}
-
 }  // namespace
 
-PartPairs::PartPairs(const Board& board, std::vector<std::vector<PointId>> by_net, double short_ohm)
-    : board_(board), by_net_(std::move(by_net)), ohms_(board), short_ohm_(short_ohm) {
-  const PartGroups groups = find_part_groups(board, short_ohm);
+PartPairs::PartPairs(const Board& board, const PartGroups& groups,
+                     std::vector<std::vector<PointId>> by_net, double short_ohm)
+    : board_(board),
+      by_net_(std::move(by_net)),
+      ohms_(board),
+      clamps_(board, groups),
+      short_ohm_(short_ohm) {
   std::map<std::uint32_t, std::vector<NetId>> clusters;
   for (std::size_t net = 0; net < by_net_.size(); ++net) {
     if (!by_net_[net].empty()) {
@@ -60,13 +48,12 @@ PartPairs::PartPairs(const Board& board, std::vector<std::vector<PointId>> by_ne
 
 void PartPairs::list_pairs(const std::function<bool(NetId a, NetId b)>& wanted) {
   for (const std::vector<NetId>& nets : clusters_) {
-    const double clamp_siemens = kClampSiemens * static_cast<double>(schottky_clamps(board_, nets));
     for (std::size_t i = 0; i < nets.size(); ++i) {
       for (std::size_t j = i + 1; j < nets.size(); ++j) {
         if (!wanted(nets[i], nets[j])) {
           continue;
         }
-        Pair pair{nets[i], nets[j], {}, clamp_siemens, {}, {}};
+        Pair pair{nets[i], nets[j], {}, {}, {}};
         if (rank(board_[pair.a].role) > rank(board_[pair.b].role)) {
           std::swap(pair.a, pair.b);
         }
@@ -86,9 +73,7 @@ std::vector<NetId> PartPairs::silent() const {
     const ExpectedOhm expected = ohms_.between({&reading.a, 1}, {&reading.b, 1});
     for (const NetId net : {reading.a, reading.b}) {
       int& now = state[index(net)];
-      now = std::isfinite(reading.ohm)                                      ? 2
-            : now == 0 && expected.sure && std::isfinite(expected.high_ohm) ? 1
-                                                                            : now;
+      now = std::isfinite(reading.ohm) ? 2 : now == 0 && std::isfinite(expected.ohm) ? 1 : now;
     }
   }
   std::vector<NetId> silent;
@@ -228,16 +213,14 @@ PartPairs::ToGrounds PartPairs::to_grounds(NetId net) const {
 /// the grounds sunk, where it was. Units: siemens.
 double PartPairs::through_clamps(const Pair& pair, const Reading& read, const Reading* sunk) const {
   if (!below_parts(pair, read)) {
-    return pair.clamp_siemens;
+    return 0;
   }
   if (!pair.expected.sure) {
     return 1 / read.ohm;  // no short, and more is not known
   }
-  if (sunk == nullptr) {
-    return pair.clamp_siemens;
-  }
-  return std::clamp(1 / read.ohm - (1 / sunk->ohm - to_grounds(pair.a).all), pair.clamp_siemens,
-                    std::max(pair.clamp_siemens, 1 / read.ohm));
+  return sunk == nullptr ? 0
+                         : std::clamp(1 / read.ohm - (1 / sunk->ohm - to_grounds(pair.a).all), 0.0,
+                                      1 / read.ohm);
 }
 
 bool PartPairs::below_parts(const Pair& pair, const Reading& read) const {
@@ -249,7 +232,7 @@ void PartPairs::settle(const Pair& pair) {
   const Reading* sunk = pair.again.size() > 1 && pair.again[1].number ? &pair.again[1] : nullptr;
   if (!pair.again.empty()) {
     const Reading& turned = pair.again.front();
-    if (turned.number && turned.ohm > read->ohm) {
+    if (turned.number && may_be(turned) > may_be(*read)) {
       if (both_signals(pair) && conducts_one_way(*read, turned)) {
         one_way_.push_back({pair.a, pair.b, read->ohm});
       }
@@ -260,7 +243,7 @@ void PartPairs::settle(const Pair& pair) {
     // With ground held, its clamps conduct no more: little is left beside the parts.
     if (sunk != nullptr && below_parts(pair, *read) &&
         1 / sunk->ohm - 1 / sunk->wanted.expected.at_least_ohm - to_grounds(pair.a).beyond_parts <
-            kLittleSiemens + pair.clamp_siemens) {
+            kLittleSiemens + clamps_.siemens(pair.a, pair.b, sunk->across_volt)) {
       return;
     }
   }
@@ -269,6 +252,7 @@ void PartPairs::settle(const Pair& pair) {
   }
   readings_.push_back({pair.a, pair.b, read->ohm, read->uncertainty_ohm, read->volt, read->settled,
                        through_clamps(pair, *read, sunk)});
+  readings_.back().across_volt = read->across_volt;
   if (read->settled && read->ohm <= short_ohm_ && band(pair.expected).at_least_ohm > read->ohm) {
     shorted_.emplace_back(std::min(pair.a, pair.b), std::max(pair.a, pair.b));
   }

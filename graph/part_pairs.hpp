@@ -12,6 +12,8 @@
 #include <vector>
 
 #include "graph/board.hpp"
+#include "graph/clamps.hpp"
+#include "graph/part_groups.hpp"
 #include "graph/part_ohms.hpp"
 #include "graph/reading.hpp"
 
@@ -20,7 +22,8 @@ namespace padwalk::graph {
 class PartPairs {
  public:
   /// Shape of `by_net`: the attached points of each net of the board.
-  PartPairs(const Board& board, std::vector<std::vector<PointId>> by_net, double short_ohm);
+  PartPairs(const Board& board, const PartGroups& groups, std::vector<std::vector<PointId>> by_net,
+            double short_ohm);
 
   /// Readings of one net against one other; empty: finished.
   std::vector<WantedReading> next();
@@ -47,7 +50,6 @@ class PartPairs {
     NetId a = kNoNet;  ///< driven
     NetId b = kNoNet;
     ExpectedOhm expected;
-    double clamp_siemens = 0;  ///< what Schottky clamps of the cluster leak backwards
     Reading first;
     std::vector<Reading> again;
   };
@@ -69,6 +71,7 @@ class PartPairs {
   std::vector<NetId> grounds_;
   std::vector<std::vector<NetId>> clusters_;
   PartOhms ohms_;
+  Clamps clamps_;
   double short_ohm_;
   std::vector<Pair> pairs_;
   std::vector<std::size_t> round_;  ///< the pair of each reading

@@ -44,6 +44,7 @@ struct Reading {
   double ohm = kOpenOhm;
   double uncertainty_ohm = 0;  ///< k = 2
   double volt = 0;             ///< the open-circuit test voltage
+  double across_volt = 0;      ///< what of it lay across the pair; 0: not known
   bool settled = true;        ///< false: a capacitor still fills, and there are more ohms than this
   bool number = true;         ///< false: over range, or a voltage of the board's own: no ohms
   bool intermittent = false;  ///< repetitions went to and fro
@@ -61,6 +62,7 @@ struct PairReading {
   bool settled = true;
   double clamp_siemens = 0;  ///< of it: what may flow through clamps and ground
   bool broken = false;       ///< a break near by may make it read higher than its parts
+  double across_volt = 0;    ///< what of `volt` lay across the pair
 };
 
 /// Two nets between which current flows one way only. Units: ohm.

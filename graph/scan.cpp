@@ -59,7 +59,8 @@ struct Scan::State {
         unit_of_net[units[unit].nets[i]] = unit;
       }
     }
-    part_pairs.emplace(board, std::move(by_net), limits.short_ohm);
+    part_pairs.emplace(board, find_part_groups(board, limits.short_ohm), std::move(by_net),
+                       limits.short_ohm);
     if (board.assembled()) {
       supplies.emplace(units, limits.isolation_ohm, limits.short_ohm);
     }

@@ -208,6 +208,7 @@ class Sweep {
     for (std::size_t i = 0; i < measured.size(); ++i) {
       const session::Measurement& one = measured[i];
       graph::Reading reading{wanted[i], one.ohm, one.uncertainty_ohm, one.volt};
+      reading.across_volt = one.across_volt;
       reading.settled = one.settled;
       reading.number = !one.clipped && !one.emf;
       readings.push_back(std::move(reading));

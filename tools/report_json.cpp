@@ -115,6 +115,9 @@ void add_fault(const Board& board, const graph::Finding& finding, Json& json) {
     json["part"] = board[fault.part].name;
   }
   json["candidates"] = parts(board, fault.candidates);
+  if (!finding.or_no_contact.empty()) {
+    json["or_no_contact"] = names(board, finding.or_no_contact);
+  }
   json["measured_ohm"] = number(fault.measured_ohm);
   json["expected_ohm"] = number(fault.expected_ohm);
   json["expected_low_ohm"] = number(fault.expected_low_ohm);

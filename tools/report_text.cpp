@@ -213,6 +213,14 @@ void write_part(std::ostream& out, const Board& board, const Finding& finding) {
     fmt::print(out, "      the same would show if it were one of: {}\n",
                part_list(board, fault.candidates));
   }
+  if (!finding.or_no_contact.empty()) {
+    std::vector<std::string> points;
+    for (const graph::PointId point : finding.or_no_contact) {
+      points.push_back(board[point].name);
+    }
+    fmt::print(out, "      or the lead on {} touches no metal: nothing else would show it\n",
+               fmt::join(points, " or "));
+  }
   fmt::print(out, "      {}lift one leg and meter it by itself\n",
              fault.or_leaks.empty() ? "" : "or something bridges its nets; ");
   write_pull_first(out, board, finding);

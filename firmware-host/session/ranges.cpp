@@ -170,6 +170,7 @@ Measurement to_measurement(const Electrical& electrical, std::uint8_t range, dou
   measurement.ohm = ohms.ohm;
   measurement.uncertainty_ohm = ohms.uncertainty;
   measurement.volt = Ranges::level_volt(range);
+  measurement.across_volt = electrical.volt;
   measurement.clipped = electrical.clipped;
   measurement.settled = electrical.settled;
   measurement.emf_volt = electrical.off_volt;

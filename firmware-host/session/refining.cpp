@@ -75,10 +75,15 @@ std::optional<Sensing> Session::State::refined(const Request& request, std::size
     }
     return sensing_of(request, head(*range), books[index].pair);
   }
-  if (first.ohm > kLocateUpToOhm || request.source.size() + request.sink.size() > kLocateChannels) {
+  return every_channel(request, first.ohm);
+}
+
+/// Every channel of two sets, where its force path matters.
+std::optional<Sensing> Session::State::every_channel(const Request& request, double ohm) const {
+  if (ohm > kLocateUpToOhm || request.source.size() + request.sink.size() > kLocateChannels) {
     return std::nullopt;
   }
-  Sensing sensing{head(ranges.low(first.ohm)), request.source, request.sink, {}, {}};
+  Sensing sensing{head(ranges.low(ohm)), request.source, request.sink, {}, {}};
   for (const std::vector<Channel>* set : {&request.source, &request.sink}) {
     for (const Channel channel : *set) {
       sensing.pairs.push_back({channel, wire::kInstrumentZero});
@@ -102,6 +107,23 @@ wire::Pair Session::State::located(const Sensing& sensing, std::span<const OffOn
   const auto highest = std::max_element(sinks.begin(), sinks.end(), by_volt);
   return {sensing.source[static_cast<std::size_t>(lowest - sources.begin())],
           sensing.sink[static_cast<std::size_t>(highest - sinks.begin())]};
+}
+
+/// Senses what is at rest by now where the current flows. Returns false where there is no need.
+bool Session::State::locate(const Request& request, std::size_t index) {
+  Book& book = books[index];
+  const Measurement& now = measured[index];
+  const auto sensing = book.force_ohm > 0 && now.settled && !now.clipped
+                           ? every_channel(request, now.ohm)
+                           : std::nullopt;
+  if (!sensing) {
+    return false;
+  }
+  std::vector<wire::Result> results;
+  execute({&*sensing, 1}, results);
+  book.pair = located(*sensing, paired(results));
+  book.force_ohm = 0;
+  return true;
 }
 
 /// A better reading takes the place of the first, unless it has no number; nor may 0.2 V hide what

@@ -58,6 +58,7 @@ struct Measurement {
   double ohm = 0;
   double uncertainty_ohm = 0;  ///< k = 2
   double volt = 0;             ///< open-circuit test voltage
+  double across_volt = 0;      ///< what of it lay across the pair
   bool clipped = false;        ///< a converter was over range: no number
   bool settled = true;         ///< false: a capacitor still fills or holds a charge; `ohm` is what
                                ///< was seen last, a lower bound

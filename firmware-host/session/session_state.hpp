@@ -96,6 +96,8 @@ struct Session::State {
   // refining.cpp
   void refine(std::span<const Request> requests);
   std::optional<Sensing> refined(const Request& request, std::size_t index) const;
+  std::optional<Sensing> every_channel(const Request& request, double ohm) const;
+  bool locate(const Request& request, std::size_t index);
   wire::Pair located(const Sensing& sensing, std::span<const OffOn> seen) const;
   void replace(std::size_t index, const Sensing& sensing, const OffOn& results);
   void average(std::span<const Request> requests);

@@ -154,6 +154,9 @@ void Session::State::wait_for_rest(const Request& request, std::size_t index) {
     const Book before_book = book;
     book.range = *range;
     made.settled = fill(request, index);
+    if (step == 0 && locate(request, index)) {
+      made.settled = fill(request, index);
+    }
     if (!made.settled && step > 0) {
       made = before;
       book = before_book;

@@ -753,6 +753,20 @@ TEST_CASE("a leak into a cluster is kept as a reading and joins nothing", "[grap
   CHECK(index(b) == 15);
 }
 
+TEST_CASE("a leaky cluster that no block can be made smaller than ends the search all the same",
+          "[graph][scan]") {
+  const std::vector<Resistor> resistors = pull_ups();
+  const Board board = make_assembled(20, resistors);
+  const Labels actual = as_expected(board);
+  Resistive tester = with_parts(board, actual, resistors);
+  for (std::size_t net = 13; net < 20; ++net) {  // alone above 10 kohm, by twos below
+    tester.conductance(net, 2) = tester.conductance(2, net) = 1 / 15e3;
+  }
+  const Run run(board, tester);
+  CHECK(run.pieces() == partition(actual));
+  CHECK(run.scan.counts().scan < 400);
+}
+
 TEST_CASE("silent points are asked about once and a re-seat is believed", "[graph][scan]") {
   const Board board = make_board({0, 0, 0, 1, 1, 2, 2, 2, 3});
   Labels seen = {0, 0, 0, 1, 11, 2, 2, 12, 3};

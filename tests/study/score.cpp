@@ -91,7 +91,7 @@ class Scorer {
           (judged.seen == Seen::no && concerns_another(finding, i))) {
         continue;
       }
-      const bool right = satisfies(finding.kind, planted, judged.wanted);
+      const bool right = satisfies(finding, planted, judged.wanted);
       if (right || !judged.reported) {
         judged.reported = finding.kind;
       }
@@ -215,7 +215,12 @@ class Scorer {
   }
 
   /// A part that reads low and a leak beside it are the same to a tester.
-  static bool satisfies(FindingKind kind, const Planted& planted, FindingKind wanted) {
+  static bool satisfies(const Finding& finding, const Planted& planted, FindingKind wanted) {
+    const FindingKind kind = finding.kind;
+    if (wanted == FindingKind::short_circuit && kind == FindingKind::part && finding.fault &&
+        !finding.fault->or_leaks.empty()) {
+      return true;  // "or something bridges its nets"
+    }
     if (wanted == FindingKind::part || planted.kind == DefectKind::part) {
       return kind == FindingKind::part || kind == FindingKind::leakage ||
              kind == FindingKind::short_circuit;
@@ -242,6 +247,13 @@ class Scorer {
               planted_in(net, DefectKind::high_resistance)) ||
              (finding.kind == FindingKind::open && state.open != Seen::no) ||
              (finding.kind == FindingKind::high_resistance && state.high != Seen::no);
+    }
+    const auto& silent = finding.or_no_contact;
+    if (std::any_of(planted_.begin(), planted_.end(), [&](const Planted& planted) {
+          return planted.kind == DefectKind::no_contact &&
+                 std::find(silent.begin(), silent.end(), planted.point) != silent.end();
+        })) {
+      return true;
     }
     std::vector<Conductor> conductors;
     for (const NetId net : finding.nets) {

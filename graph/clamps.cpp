@@ -1,0 +1,55 @@
+// SPDX-License-Identifier: MIT
+#include "graph/clamps.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "graph/part_ohms.hpp"
+
+namespace padwalk::graph {
+
+namespace {
+
+/// Most that one clamp leaks backwards, whatever the voltage: 1 uA and half as much for spread
+/// (computed from the model of a small Schottky diode at 27 C).
+constexpr double kMostAmpere = 1.5e-6;
+/// Below this the current falls with the voltage: kT/q at 27 C, with the diode's 1.05.
+constexpr double kKneeVolt = 0.0272;
+
+}  // namespace
+
+Clamps::Clamps(const Board& board, const PartGroups& groups)
+    : cluster_(groups.cluster), joined_(board.nets().size()), count_(board.nets().size()) {
+  if (!board.assembled()) {
+    return;
+  }
+  for (const Point& point : board.points()) {
+    if (point.part != kNoPart && point.net != kNoNet) {
+      const Part& part = board[point.part];
+      count_[cluster_[index(point.net)]] +=
+          part.kind == PartKind::ic && part.chip != ChipState::pulled &&
+          board[point.net].role == NetRole::signal && has_schottky_clamps(part.type);
+    }
+  }
+}
+
+std::size_t Clamps::root(NetId net) const {
+  return joined_.find_set(std::size_t{cluster_[index(net)]});
+}
+
+void Clamps::join(NetId a, NetId b) {
+  const std::size_t from = root(a);
+  const std::size_t to = root(b);
+  if (from != to) {
+    const std::size_t sum = count_[from] + count_[to];
+    joined_.link(from, to);
+    count_[root(a)] = sum;
+  }
+}
+
+double Clamps::siemens(NetId a, NetId b, double across_volt) const {
+  const std::size_t clamps = of(a) + (root(a) == root(b) ? 0 : of(b));
+  return static_cast<double>(clamps) * kMostAmpere / std::max(std::abs(across_volt), kKneeVolt);
+}
+
+}  // namespace padwalk::graph
