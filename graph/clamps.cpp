@@ -19,7 +19,10 @@ constexpr double kKneeVolt = 0.0272;
 }  // namespace
 
 Clamps::Clamps(const Board& board, const PartGroups& groups)
-    : cluster_(groups.cluster), joined_(board.nets().size()), count_(board.nets().size()) {
+    : board_(board),
+      cluster_(groups.cluster),
+      joined_(board.nets().size()),
+      count_(board.nets().size()) {
   if (!board.assembled()) {
     return;
   }
@@ -37,7 +40,7 @@ std::size_t Clamps::root(NetId net) const {
   return joined_.find_set(std::size_t{cluster_[index(net)]});
 }
 
-void Clamps::join(NetId a, NetId b) {
+void Clamps::add_short(NetId a, NetId b) {
   const std::size_t from = root(a);
   const std::size_t to = root(b);
   if (from != to) {
@@ -45,11 +48,30 @@ void Clamps::join(NetId a, NetId b) {
     joined_.link(from, to);
     count_[root(a)] = sum;
   }
+  if (board_[a].role != NetRole::signal || board_[b].role != NetRole::signal) {
+    add_fault(a, b, at_shorts_);
+  }
 }
 
-double Clamps::siemens(NetId a, NetId b, double across_volt) const {
-  const std::size_t clamps = of(a) + (root(a) == root(b) ? 0 : of(b));
+void Clamps::add_leak(NetId a, NetId b) {
+  add_fault(a, b, at_leaks_);
+}
+
+void Clamps::add_fault(NetId a, NetId b, std::set<std::uint32_t>& clusters) {
+  if (count(a) + count(b) > 0) {
+    clusters.insert({cluster_[index(a)], cluster_[index(b)]});
+    at_fault_.insert({a, b});
+  }
+}
+
+double Clamps::backward_siemens(NetId a, NetId b, double across_volt) const {
+  const std::size_t clamps = count(a) + (root(a) == root(b) ? 0 : count(b));
   return static_cast<double>(clamps) * kMostAmpere / std::max(std::abs(across_volt), kKneeVolt);
+}
+
+bool Clamps::forward_way(NetId a, NetId b) const {
+  const std::uint32_t one = cluster_[index(a)];
+  return at_short(a) || at_short(b) || (one == cluster_[index(b)] && at_leaks_.count(one) > 0);
 }
 
 }  // namespace padwalk::graph

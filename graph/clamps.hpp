@@ -1,13 +1,15 @@
 // SPDX-License-Identifier: MIT
 //
-// What the Schottky clamps of chips may carry backwards, out of their inputs into ground. Not for
-// what they conduct forwards: readings the other way round and with ground sunk tell that.
+// What the Schottky clamps of chips carry past the parts: a little backwards, from any input into
+// ground, and more forwards once a fault has brought current to where ground should be. A healthy
+// board's forward ways are told by readings the other way round and with ground sunk:
+// part_pairs.hpp.
 #pragma once
 
-#include <cstddef>
-#include <vector>
-
 #include <boost/pending/disjoint_sets.hpp>
+#include <cstddef>
+#include <set>
+#include <vector>
 
 #include "graph/board.hpp"
 #include "graph/part_groups.hpp"
@@ -18,20 +20,34 @@ class Clamps {
  public:
   Clamps(const Board& board, const PartGroups& groups);
 
-  /// Two nets are shorted: the clamps of one are the other's too.
-  void join(NetId a, NetId b);
-  /// Some chip has any, on a net that parts join to this one.
-  bool any(NetId net) const { return of(net) > 0; }
-  /// All that hang on what parts join to either net; `across_volt` lay across the two.
-  double siemens(NetId a, NetId b, double across_volt) const;
+  /// These two nets are shorted: the clamps of one are the other's too.
+  void add_short(NetId a, NetId b);
+  /// These two nets, one of them a ground, leak to each other beside their parts.
+  void add_leak(NetId a, NetId b);
+
+  /// Some chip has any, on what parts join to this net.
+  bool any(NetId net) const { return count(net) > 0; }
+  /// What leaks backwards between two nets with that much across them, at most.
+  double backward_siemens(NetId a, NetId b, double across_volt) const;
+  /// A supply or ground is shorted, on what parts join to this net.
+  bool at_short(NetId net) const { return at_shorts_.count(cluster_[index(net)]) > 0; }
+  /// A short or a leak may have made a forward way beside the parts between these two.
+  bool forward_way(NetId a, NetId b) const;
+  /// The nets of the shorts and leaks that did.
+  const std::set<NetId>& at_fault() const { return at_fault_; }
 
  private:
   std::size_t root(NetId net) const;
-  std::size_t of(NetId net) const { return count_[root(net)]; }
+  std::size_t count(NetId net) const { return count_[root(net)]; }
+  void add_fault(NetId a, NetId b, std::set<std::uint32_t>& clusters);
 
+  const Board& board_;
   std::vector<std::uint32_t> cluster_;
   mutable boost::disjoint_sets_with_storage<> joined_;  ///< clusters; finding compresses paths
-  std::vector<std::size_t> count_;                      ///< by root
+  std::vector<std::size_t> count_;                      ///< of clamps, by root
+  std::set<std::uint32_t> at_shorts_;                   ///< clusters
+  std::set<std::uint32_t> at_leaks_;
+  std::set<NetId> at_fault_;
 };
 
 }  // namespace padwalk::graph

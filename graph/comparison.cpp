@@ -3,12 +3,15 @@
 
 #include <algorithm>
 
-#include "graph/clamps.hpp"
 #include "graph/hookup.hpp"
 
 namespace padwalk::graph {
 
 namespace {
+
+/// The instrument's own part of a lead. Pieces of a net have a lead each, and the voltage is read
+/// at one of them.
+constexpr double kLeadOhm = 480;
 
 std::vector<PointId> judged_points(const Board& board, std::vector<PointId> attached) {
   const std::vector<bool> never = never_driven(board);
@@ -32,7 +35,8 @@ Comparison::Comparison(const Board& the_board, const Limits& the_limits,
       strong(measured_pieces(board, attached, measured.readings, good)),
       in_net(board.nets().size()),
       parts(find_part_groups(board, limits.short_up_to_ohm)),
-      unproven(board.points().size()) {
+      unproven(board.points().size()),
+      clamps(board, parts) {
   for (const PointId point : attached) {
     if (board[point].net != kNoNet) {
       by_net[index(board[point].net)].push_back(point);
@@ -65,7 +69,7 @@ void Comparison::judge_net_pairs() {
     });
     if (!whole) {
       const NetId net = board[points.front()].net;
-      broken_nets.push_back(net);
+      broken_nets.insert(net);
       broken.insert(parts.cluster[index(net)]);
     }
   }
@@ -81,45 +85,27 @@ void Comparison::judge_net_pairs() {
   }
   std::sort(shorted.begin(), shorted.end());
   shorted.erase(std::unique(shorted.begin(), shorted.end()), shorted.end());
-  Clamps clamps(board, parts);
   for (const auto& [a, b] : shorted) {
-    clamps.join(a, b);
+    clamps.add_short(a, b);
   }
-  // A short to a supply or ground, or a leak into ground, makes clamps ways to all that parts join
-  // there.
   const auto cluster = [&](NetId net) { return parts.cluster[index(net)]; };
-  std::set<std::uint32_t> at_shorts;
-  std::set<std::uint32_t> at_leaks;
-  const auto clamp = [&](NetId a, NetId b, std::set<std::uint32_t>& clusters) {
-    if (clamps.any(a) || clamps.any(b)) {
-      clusters.insert({cluster(a), cluster(b)});
-      clamped_nets.insert({a, b});
-    }
-  };
-  for (const auto& [a, b] : shorted) {
-    if (board[a].role != NetRole::signal || board[b].role != NetRole::signal) {
-      clamp(a, b, at_shorts);
-    }
-  }
   for (const PairReading& pair : measured.nets.pairs) {
-    if (cluster(pair.a) != cluster(pair.b) && pair.ohm <= limits.isolation_ohm &&
-        (board[pair.a].role == NetRole::ground || board[pair.b].role == NetRole::ground)) {
-      clamp(pair.a, pair.b, at_leaks);
+    const bool into_ground =
+        board[pair.a].role == NetRole::ground || board[pair.b].role == NetRole::ground;
+    if (into_ground && cluster(pair.a) != cluster(pair.b) && pair.ohm <= limits.isolation_ohm) {
+      clamps.add_leak(pair.a, pair.b);
     }
   }
   std::vector<PairReading> pairs;
-  for (const PairReading& pair : measured.nets.pairs) {
+  for (PairReading pair : measured.nets.pairs) {
     if (proven(pair.a) && proven(pair.b)) {
+      pair.broken = broken.count(cluster(pair.a)) + broken.count(cluster(pair.b)) > 0;
+      pair.uneven_ohm =
+          kLeadOhm * static_cast<double>(broken_nets.count(pair.a) + broken_nets.count(pair.b));
+      pair.clamp_siemens += clamps.forward_way(pair.a, pair.b) && pair.ohm > limits.short_up_to_ohm
+                                ? 1 / pair.ohm
+                                : clamps.backward_siemens(pair.a, pair.b, pair.across_volt);
       pairs.push_back(pair);
-      const auto touches = [&](const std::set<std::uint32_t>& clusters) {
-        return clusters.count(cluster(pair.a)) + clusters.count(cluster(pair.b)) > 0;
-      };
-      pairs.back().broken = touches(broken);
-      const bool excused =
-          touches(at_shorts) || (cluster(pair.a) == cluster(pair.b) && touches(at_leaks));
-      pairs.back().clamp_siemens += excused && pair.ohm > limits.short_up_to_ohm
-                                        ? 1 / pair.ohm
-                                        : clamps.siemens(pair.a, pair.b, pair.across_volt);
     }
   }
   verdicts = explain_pairs(board, limits, pairs, shorted);

@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "graph/clamps.hpp"
 #include "graph/findings.hpp"
 #include "graph/part_groups.hpp"
 
@@ -41,10 +42,10 @@ struct Comparison {
   Pieces strong;                             ///< what conducts as well as it should
   std::vector<std::vector<const Reading*>> in_net;
   PartGroups parts;
-  std::vector<bool> unproven;      ///< by point: silent, and nobody asked
-  std::vector<NetId> broken_nets;  ///< in pieces
-  std::set<NetId> clamped_nets;    ///< Schottky clamps make ways there; see clamps.hpp
-  PairVerdicts verdicts;           ///< of nets that parts join or that leak
+  std::vector<bool> unproven;   ///< by point: silent, and nobody asked
+  std::set<NetId> broken_nets;  ///< in pieces
+  Clamps clamps;                ///< and the shorts and leaks that make them conduct
+  PairVerdicts verdicts;        ///< of nets that parts join or that leak
 };
 
 /// Ohms and volts of a finding from the reading that speaks of it.

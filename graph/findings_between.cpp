@@ -297,6 +297,10 @@ void add_net_faults(const Comparison& compared, Findings& findings) {
       }
     }
     finding.nets.assign(nets.begin(), nets.end());
+    if (std::any_of(nets.begin(), nets.end(),
+                    [&](NetId net) { return compared.clamps.at_short(net); })) {
+      continue;  // the point's own clamp conducts
+    }
     set_numbers(finding, reading);
     findings.findings.push_back(std::move(finding));
   }

@@ -203,7 +203,7 @@ void add_parts(const Comparison& compared, Findings& findings) {
         board[one.from].name, board[one.to].name, ohm_text(one.ohm)));
   }
   Names clamped;
-  for (const NetId net : compared.clamped_nets) {
+  for (const NetId net : compared.clamps.at_fault()) {
     clamped.add(board[net].name);
   }
   if (clamped.count() > 0) {

@@ -100,6 +100,7 @@ NetworkReading bounds_of(const PairReading& reading) {
   } else if (margin < reading.ohm) {
     bounds.high_ohm = reading.ohm / (1 - margin / reading.ohm);
   }
+  bounds.high_ohm += reading.uneven_ohm;
   const double least_siemens = 1 / bounds.high_ohm - reading.clamp_siemens;
   bounds.high_ohm = least_siemens > 0 ? 1 / least_siemens : kOpenOhm;
   if (reading.broken) {

@@ -229,7 +229,9 @@ bool PartPairs::below_parts(const Pair& pair, const Reading& read) const {
 
 void PartPairs::settle(const Pair& pair) {
   const Reading* read = &pair.first;
-  const Reading* sunk = pair.again.size() > 1 && pair.again[1].number ? &pair.again[1] : nullptr;
+  const bool clamped = clamps_.any(pair.a) || clamps_.any(pair.b);
+  const Reading* sunk =
+      clamped && pair.again.size() > 1 && pair.again[1].number ? &pair.again[1] : nullptr;
   if (!pair.again.empty()) {
     const Reading& turned = pair.again.front();
     if (turned.number && may_be(turned) > may_be(*read)) {
@@ -243,7 +245,7 @@ void PartPairs::settle(const Pair& pair) {
     // With ground held, its clamps conduct no more: little is left beside the parts.
     if (sunk != nullptr && below_parts(pair, *read) &&
         1 / sunk->ohm - 1 / sunk->wanted.expected.at_least_ohm - to_grounds(pair.a).beyond_parts <
-            kLittleSiemens + clamps_.siemens(pair.a, pair.b, sunk->across_volt)) {
+            kLittleSiemens + clamps_.backward_siemens(pair.a, pair.b, sunk->across_volt)) {
       return;
     }
   }

@@ -23,7 +23,7 @@ using graph::PointId;
 constexpr int kDefectsABoard = 20;
 
 Board import(const std::string& name) {
-  const std::string path = std::string(PADWALK_SOURCE_DIR) + "/../shared/data/d356/" + name;
+  const std::string path = std::string(PADWALK_NETLISTS) + "/" + name;
   graph::Diagnostics diagnostics(path);
   graph::IpcSummary summary;
   graph::BoardDescription description =

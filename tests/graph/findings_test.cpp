@@ -403,6 +403,7 @@ TEST_CASE("nets that parts join are held against these parts", "[graph][findings
   REQUIRE(blown.findings[0].fault);
   CHECK(board[blown.findings[0].fault->part].name == "F1");
   CHECK(blown.findings[0].ohm == kOpenOhm);
+  CHECK(blown.findings[0].or_no_contact.empty());  // two leads on each net prove each other
   CHECK(says(blown, "no short between them can be seen: A and C"));
 
   // C's short to nothing else: the fuse alone is no short; B to C is.
@@ -417,6 +418,30 @@ TEST_CASE("nets that parts join are held against these parts", "[graph][findings
     sum += gap.likelihood;
   }
   CHECK(sum == Approx(1));
+}
+
+TEST_CASE("of a part that reads open it is said which leads nothing else proves",
+          "[graph][findings]") {
+  BoardDescription description = describe({{"A", {}}, {"B", {}}, {"C", {"c1", "c2"}}});
+  description.state = BoardState::assembled;
+  PartDescription part;
+  part.name = "R1";
+  part.kind = PartKind::resistor;
+  part.value = "4k7";
+  part.package = "axial 10 mm";
+  description.parts.push_back(part);
+  description.nets[0].members.push_back({"R1.1", {}});
+  description.nets[1].members.push_back({"R1.2", {}});
+  const Board board = build(std::move(description));
+  Measured measured = scan(board, {{"R1.1"}, {"R1.2"}, {"c1", "c2"}});
+  const Findings open = judge(board, measured);
+  REQUIRE(open.findings.size() == 1);
+  CHECK(open.findings[0].kind == FindingKind::part);
+  CHECK(named(board, {open.findings[0].or_no_contact}) == std::vector<Names>{{"R1.1", "R1.2"}});
+  // Before anybody was asked to press them, nothing is judged by them.
+  measured.silent_unproven = std::move(measured.silent_believed);
+  measured.silent_believed.clear();
+  CHECK(judge(board, measured).findings.empty());
 }
 
 TEST_CASE("points that must never be driven are left alone and counted", "[graph][findings]") {

@@ -400,6 +400,16 @@ TEST_CASE("what clamps may carry accuses nobody", "[graph][part_faults]") {
   CHECK(explain(board, {reading}).faults.size() == 1);
 }
 
+TEST_CASE("a net in pieces may read too low by a lead's own ohms", "[graph][part_faults]") {
+  const Board board = board_of(2, {{0, 1, 1e3}});
+  PairReading reading{net(0), net(1), 700, 4, 0.2, true};
+  CHECK(explain(board, {reading}).faults.size() == 1);
+  reading.uneven_ohm = 480;
+  CHECK(explain(board, {reading}).faults.empty());
+  reading.ohm = 300;
+  CHECK(explain(board, {reading}).faults.size() == 1);
+}
+
 TEST_CASE("known shorts are contracted first", "[graph][part_faults]") {
   const Board board = board_of(5, pull_ups());
   std::vector<Resistor> real = pull_ups();

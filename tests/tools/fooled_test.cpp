@@ -327,6 +327,68 @@ TEST_CASE("fooled: inputs with Schottky clamps are no short and no leak", "[tool
   CHECK(leaky.says("LEAKAGE  net A and net B: "));
 }
 
+TEST_CASE("fooled: eleven clamps on one line leak as much as a leak, and are none",
+          "[tools][fooled]") {
+  // Backwards 1 uA each: 8 kohm at the 0.09 V that are left across them.
+  std::string pins;
+  std::string grounds;
+  std::string supplies;
+  std::string chips = "parts:\n";
+  for (int chip = 1; chip <= 3; ++chip) {
+    const std::string name = "U" + std::to_string(chip);
+    chips += "  " + name + ": {kind: ic, type: \"74LS138\", package: DIP-16, xy: [" +
+             std::to_string(20 * chip) + ", 40]}\n";
+    for (int pin = 1; pin <= 4; ++pin) {
+      pins += (pins.empty() ? "" : ", ") + name + "." + std::to_string(pin);
+    }
+    grounds += (chip > 1 ? ", " : "") + name + ".8";
+    supplies += (chip > 1 ? ", " : "") + name + ".16";
+  }
+  const std::string board = chips + "nets:\n  VCC: {role: supply, points: [" + supplies +
+                            "]}\n  GND: {role: ground, points: [" + grounds + "]}\n  BUS: [" +
+                            pins + "]\n";
+  healthy(board);
+  const Swept leaky = sweep(board, "[{leakage: [U1.1, U1.8], value: 1k}]");
+  CHECK(nets_of(only_finding(leaky, "leakage")) == Names{"BUS", "GND"});
+}
+
+TEST_CASE("fooled: clamps that a shorted supply makes conduct accuse no part", "[tools][fooled]") {
+  const std::string board =
+      "parts:\n"
+      "  U1: {kind: ic, type: \"74LS138\", package: DIP-16, xy: [0, 40]}\n"
+      "  R1: {kind: resistor, value: 4.7k, tolerance: 5%, package: axial 10 mm, xy: [20, 40]}\n"
+      "  R2: {kind: resistor, value: 1k, tolerance: 5%, package: axial 10 mm, xy: [25, 40]}\n"
+      "nets:\n"
+      "  VCC: {role: supply, points: [U1.16, R1.1, R2.1]}\n"
+      "  GND: {role: ground, points: [U1.8]}\n"
+      "  A: [U1.1, U1.2, U1.3, R1.2]\n"
+      "  B: [U1.4, U1.5, R2.2]\n";
+  healthy(board);
+  const Swept shorted = sweep(board, "[{short: [U1.8, U1.16], value: 0.4 ohm}]");
+  CHECK(nets_of(only_finding(shorted, "short")) == Names{"GND", "VCC"});
+  CHECK(shorted.says(
+      "parts that read too low on and around nets VCC, GND, A and 1 more, until the short or leak "
+      "is cleared: the clamps of chips conduct there\n"));
+}
+
+TEST_CASE("fooled: beside a charged capacitor nets of several leads read right",
+          "[tools][fooled]") {
+  const std::string board =
+      "parts:\n"
+      "  C1: {kind: capacitor, value: 100u, package: radial 5 mm, xy: [0, 40]}\n"
+      "  R1: {kind: resistor, value: 4.7k, tolerance: 1%, package: axial 10 mm, xy: [20, 40]}\n" +
+      kFourPoints +
+      "nets:\n"
+      "  SUM: [TP1, TP2, C1.1, R1.1]\n"
+      "  REF: [TP3, C1.2, R1.2]\n"
+      "  GND: {role: ground, points: [TP4]}\n";
+  healthy(board);
+  const Swept low = sweep(board, "[{part: R1, value: 4 kohm}]");
+  const json finding = only_finding(low, "part");
+  CHECK(finding["ohm"].get<double>() == Approx(4e3).epsilon(0.02));
+  CHECK(finding["uncertainty_ohm"].get<double>() < 150);
+}
+
 TEST_CASE("fooled: 47 ohm across a broken trace is no good trace", "[tools][fooled]") {
   const std::string board =
       "parts:\n"
