@@ -69,9 +69,17 @@ double Clamps::backward_siemens(NetId a, NetId b, double across_volt) const {
   return static_cast<double>(clamps) * kMostAmpere / std::max(std::abs(across_volt), kKneeVolt);
 }
 
+bool Clamps::forward_way(NetId net) const {
+  const std::uint32_t cluster = cluster_[index(net)];
+  return board_[net].role != NetRole::ground &&
+         at_shorts_.count(cluster) + at_leaks_.count(cluster) > 0;
+}
+
 bool Clamps::forward_way(NetId a, NetId b) const {
   const std::uint32_t one = cluster_[index(a)];
-  return at_short(a) || at_short(b) || (one == cluster_[index(b)] && at_leaks_.count(one) > 0);
+  const std::uint32_t other = cluster_[index(b)];
+  return at_shorts_.count(one) + at_shorts_.count(other) > 0 ||
+         (one == other && at_leaks_.count(one) > 0);
 }
 
 }  // namespace padwalk::graph

@@ -29,9 +29,9 @@ class Clamps {
   bool any(NetId net) const { return count(net) > 0; }
   /// What leaks backwards between two nets with that much across them, at most.
   double backward_siemens(NetId a, NetId b, double across_volt) const;
-  /// A supply or ground is shorted, on what parts join to this net.
-  bool at_short(NetId net) const { return at_shorts_.count(cluster_[index(net)]) > 0; }
-  /// A short or a leak may have made a forward way beside the parts between these two.
+  /// A short or a leak may have made a forward way out of this net, which is driven, by ground.
+  bool forward_way(NetId net) const;
+  /// The same beside the parts between two nets.
   bool forward_way(NetId a, NetId b) const;
   /// The nets of the shorts and leaks that did.
   const std::set<NetId>& at_fault() const { return at_fault_; }

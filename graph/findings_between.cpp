@@ -298,7 +298,7 @@ void add_net_faults(const Comparison& compared, Findings& findings) {
     }
     finding.nets.assign(nets.begin(), nets.end());
     if (std::any_of(nets.begin(), nets.end(),
-                    [&](NetId net) { return compared.clamps.at_short(net); })) {
+                    [&](NetId net) { return compared.clamps.forward_way(net); })) {
       continue;  // the point's own clamp conducts
     }
     set_numbers(finding, reading);

@@ -366,9 +366,29 @@ TEST_CASE("fooled: clamps that a shorted supply makes conduct accuse no part", "
   healthy(board);
   const Swept shorted = sweep(board, "[{short: [U1.8, U1.16], value: 0.4 ohm}]");
   CHECK(nets_of(only_finding(shorted, "short")) == Names{"GND", "VCC"});
+  CHECK(shorted.result["untested"].empty());
   CHECK(shorted.says(
       "parts that read too low on and around nets VCC, GND, A and 1 more, until the short or leak "
       "is cleared: the clamps of chips conduct there\n"));
+}
+
+TEST_CASE("fooled: clamps that a leak into ground makes conduct accuse no part",
+          "[tools][fooled]") {
+  // From the supply by R2 and the leak into ground, which floats, and out of the clamps.
+  const std::string board =
+      "parts:\n"
+      "  U1: {kind: ic, type: \"74LS138\", package: DIP-16, xy: [0, 40]}\n"
+      "  C1: {kind: capacitor, value: 47u, package: radial 5 mm, xy: [10, 40]}\n"
+      "  R1: {kind: resistor, value: 4.7k, tolerance: 5%, package: axial 10 mm, xy: [20, 40]}\n"
+      "  R2: {kind: resistor, value: 1k, tolerance: 5%, package: axial 10 mm, xy: [25, 40]}\n"
+      "nets:\n"
+      "  VCC: {role: supply, points: [U1.16, C1.1, R1.1, R2.1]}\n"
+      "  GND: {role: ground, points: [U1.8, C1.2]}\n"
+      "  A: [U1.1, U1.2, U1.3, U1.9, U1.10, U1.11, U1.12, R1.2]\n"
+      "  B: [U1.4, U1.5, R2.2]\n";
+  healthy(board);
+  const Swept leaky = sweep(board, "[{leakage: [U1.4, U1.8], value: 1k}]");
+  CHECK(nets_of(only_finding(leaky, "leakage")) == Names{"GND", "B"});
 }
 
 TEST_CASE("fooled: beside a charged capacitor nets of several leads read right",
@@ -376,14 +396,16 @@ TEST_CASE("fooled: beside a charged capacitor nets of several leads read right",
   const std::string board =
       "parts:\n"
       "  C1: {kind: capacitor, value: 100u, package: radial 5 mm, xy: [0, 40]}\n"
-      "  R1: {kind: resistor, value: 4.7k, tolerance: 1%, package: axial 10 mm, xy: [20, 40]}\n" +
+      "  R1: {kind: resistor, value: 4.7k, tolerance: 1%, package: axial 10 mm, xy: [20, 40]}\n"
+      "  R2: {kind: resistor, value: 1k, tolerance: 1%, package: axial 10 mm, xy: [25, 40]}\n" +
       kFourPoints +
       "nets:\n"
+      "  OUT: [R2.1]\n"
       "  SUM: [TP1, TP2, C1.1, R1.1]\n"
-      "  REF: [TP3, C1.2, R1.2]\n"
+      "  REF: [TP3, C1.2, R1.2, R2.2]\n"
       "  GND: {role: ground, points: [TP4]}\n";
   healthy(board);
-  const Swept low = sweep(board, "[{part: R1, value: 4 kohm}]");
+  const Swept low = sweep(board, "[{part: R1, value: 4 kohm}]");  // OUT to SUM charges C1 before
   const json finding = only_finding(low, "part");
   CHECK(finding["ohm"].get<double>() == Approx(4e3).epsilon(0.02));
   CHECK(finding["uncertainty_ohm"].get<double>() < 150);
