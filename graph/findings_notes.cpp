@@ -196,11 +196,16 @@ void add_parts(const Comparison& compared, Findings& findings) {
         "shorts only: {}",
         pairs.count(), plural(pairs.count()), pairs.count() == 1 ? "is" : "are", pairs.text()));
   }
+  Names one_way;
   for (const OneWay& one : compared.measured.nets.one_way) {
-    findings.cannot_see.push_back(fmt::format(
-        "from {} to {} current flows one way only ({}): a junction, no short; a leak beside it "
-        "that conducts less is not seen",
-        board[one.from].name, board[one.to].name, ohm_text(one.ohm)));
+    one_way.add(fmt::format("from {} to {} ({})", board[one.from].name, board[one.to].name,
+                            ohm_text(one.ohm)));
+  }
+  if (one_way.count() > 0) {
+    findings.cannot_see.push_back(
+        fmt::format("current flows one way only {}: a junction, no short; a leak beside it that "
+                    "conducts less is not seen",
+                    one_way.text()));
   }
   Names clamped;
   for (const NetId net : compared.clamps.at_fault()) {

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <iostream>
+#include <set>
 #include <sstream>
 
 #include "graph/copper_ohms.hpp"
@@ -68,6 +69,23 @@ OhmsEnd find_end(const Board& board, const std::string& name) {
                   name));
 }
 
+bool is_passive(graph::PartKind kind) {
+  switch (kind) {
+    case graph::PartKind::resistor:
+    case graph::PartKind::network:
+    case graph::PartKind::capacitor:
+    case graph::PartKind::inductor:
+    case graph::PartKind::fuse:
+    case graph::PartKind::link:
+    case graph::PartKind::switch_:
+    case graph::PartKind::pot:
+    case graph::PartKind::transformer:
+      return true;
+    default:
+      return false;
+  }
+}
+
 void refuse_one_net(const Board& board, const OhmsReport& report) {
   const OhmsEnd& a = report.ends[0];
   const OhmsEnd& b = report.ends[1];
@@ -78,6 +96,40 @@ void refuse_one_net(const Board& board, const OhmsReport& report) {
     if (report.same_net() && end.name == board[end.net].name && !board.find_point(end.name)) {
       throw UsageError(
           fmt::format("{} and {} are one net; name two of its points", a.name, b.name));
+    }
+  }
+}
+
+/// 5 V could raise a rail through a clamp: no active part may hang on anything that parts, also
+/// capacitors, join to the pair.
+void refuse_active(const Board& board, const OhmsReport& report) {
+  std::set<graph::NetId> reached;
+  for (const OhmsEnd& end : report.ends) {
+    if (end.net == graph::kNoNet) {
+      throw UsageError(
+          fmt::format("--passive: {} is in no net, so what hangs on it is not known", end.name));
+    }
+    reached.insert(end.net);
+  }
+  for (bool more = board.assembled(); more;) {
+    more = false;
+    for (const graph::Part& part : board.parts()) {
+      const bool touches = std::any_of(part.pins.begin(), part.pins.end(), [&](graph::PointId pin) {
+        return reached.count(board[pin].net) > 0;
+      });
+      if (!touches || part.chip == graph::ChipState::pulled ||
+          part.kind == graph::PartKind::connector) {
+        continue;
+      }
+      if (!is_passive(part.kind)) {
+        throw UsageError(fmt::format(
+            "--passive: {} ({}) hangs on the pair or on what parts join to it, and 5 V may harm "
+            "it; measure without --passive, or pull it and say 'chip: pulled' in the file",
+            part.name, graph::word_for(part.kind)));
+      }
+      for (const graph::PointId pin : part.pins) {
+        more = (board[pin].net != graph::kNoNet && reached.insert(board[pin].net).second) || more;
+      }
     }
   }
 }
@@ -99,8 +151,9 @@ void measure(const Board& board, const OhmsOptions& options, std::ostream& text,
     report.hookup.leads.push_back(
         {static_cast<std::uint16_t>(report.hookup.leads.size() + 1), end.point});
   }
-  TesterConnection connection(board, report.hookup,
-                              {options.port, options.simulate, options.defects, options.channels});
+  TesterChoice choice{options.port, options.simulate, options.defects, options.channels};
+  choice.passive = options.passive;
+  TesterConnection connection(board, report.hookup, choice);
   report.port = connection.label();
   text << fmt::format(
       "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n"
@@ -127,8 +180,8 @@ void measure(const Board& board, const OhmsOptions& options, std::ostream& text,
   session::Request request;
   request.source = {channels[swap ? 1 : 0]};
   request.sink = {channels[swap ? 0 : 1]};
-  request.purpose =
-      report.expected.ohm > kFarOhm ? session::Purpose::isolation : session::Purpose::continuity;
+  request.purpose = options.passive || report.expected.ohm > kFarOhm ? session::Purpose::isolation
+                                                                     : session::Purpose::continuity;
   request.limit_ohm = report.limit_ohm(board);
   try {
     report.measured = session.measure({&request, 1}).front();
@@ -156,6 +209,9 @@ ExitStatus tell_ohms(const OhmsOptions& options) {
   const graph::CopperOhms copper(board);
   expect_ohms(board, copper, report);
   report.asked_to_measure = options.measure;
+  if (options.passive) {
+    refuse_active(board, report);
+  }
   if (options.measure) {
     measure(board, options, text, report);
   }

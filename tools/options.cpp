@@ -133,6 +133,10 @@ int run(int argc, char** argv) {
   ohms_verb->add_option("A", ohms.from, "a point, such as U2.7, or a net")->required();
   ohms_verb->add_option("B", ohms.to, "another")->required();
   ohms_verb->add_flag("--measure", ohms.measure, "measure it too, with two leads");
+  ohms_verb
+      ->add_flag("--passive", ohms.passive,
+                 "measure at 5 V and 50 uA at most: passive parts alone hang on the pair")
+      ->needs("--measure");
   add_tester_choice(*ohms_verb, ohms);
   ohms_verb->add_option("--json", ohms.json, "write the result there as well; '-': standard output")
       ->type_name("FILE");

@@ -57,6 +57,7 @@ struct OhmsOptions {
   std::string from;  ///< a point or a net, as `to`
   std::string to;
   bool measure = false;
+  bool passive = false;  ///< at 5 V
   std::string port;
   bool simulate = false;
   std::string defects;

@@ -31,7 +31,7 @@ TesterConnection::TesterConnection(const graph::Board& board, const graph::Hooku
   const std::string port = bench_ ? bench_->port_name() : choice.port;
   stream_ = transport::open_port(port);
   session::Options options;
-  options.bare_board = !board.assembled();
+  options.bare_board = !board.assembled() || choice.passive;
   options.power_limit_volt = choice.power_limit_volt;
   session_.emplace(*stream_, options);
   if (const auto zero = load_zero(session_->capabilities().unit)) {

@@ -24,6 +24,7 @@ struct TesterChoice {
   std::string defects;         ///< with simulate; empty: a healthy board
   std::uint16_t channels = 0;  ///< of the simulated tester; 0: as many as the hookup needs
   double power_limit_volt = 0.015;
+  bool passive = false;  ///< 5 V is allowed on an assembled board too
 };
 
 class TesterConnection {

@@ -20,6 +20,8 @@ constexpr std::uint8_t kSettleCodes = 8;
 constexpr std::uint16_t kSettleLimitTicks = 200;  // 20 ms
 /// A loaded point is driven above this: 47 kohm behind copper, hundreds of loads on a net counted.
 constexpr double kFollowVolt = 0.020;
+/// Of its k = 2 error: what noise alone does not turn round.
+constexpr double kBackwards = 1.5;
 /// The power check sees the noise of ten channels, 16 readings each: known to about 10 %.
 constexpr double kNoiseMargin = 1.15;
 /// With so much across a pair while the source is off no ohms are made of it.
@@ -199,6 +201,8 @@ void Session::State::judge(std::size_t index, const OffOn& results, const wire::
     made.emf = true;
     made.ohm = std::numeric_limits<double>::infinity();
     made.uncertainty_ohm = 0;
+  } else if (book.electrical.ampere < -kBackwards * book.electrical.ampere_error) {
+    book.charged = true;  // a charge flows out against the source
   }
 }
 

@@ -135,7 +135,7 @@ struct Idle {
 };
 
 struct Options {
-  bool bare_board = false;                        ///< isolation at 5 V is allowed
+  bool bare_board = false;  ///< or no active part: isolation at 5 V is allowed
   std::chrono::milliseconds silence_limit{3000};  ///< give up after this without one valid frame
   double power_limit_volt = 0.015;  ///< of the power check; at most kMostPowerLimitVolt
   Zero zero;

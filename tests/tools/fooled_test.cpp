@@ -293,7 +293,7 @@ TEST_CASE("fooled: a junction that conducts is told by the direction of its curr
   const std::string board =
       detector_board("kind: transistor, type: Schottky NPN, package: row 3", true);
   const Swept swept = healthy(board);
-  CHECK(swept.says("from AUDIO to BIAS current flows one way only ("));
+  CHECK(swept.says("current flows one way only from AUDIO to BIAS ("));
   CHECK(swept.says(" ohm): a junction, no short; a leak beside it that conducts less is not seen"));
   // What conducts both ways there is a leak.
   const Swept leaky = sweep(board, "[{leakage: [TP2, TP4], value: 300 ohm}]");
@@ -409,6 +409,21 @@ TEST_CASE("fooled: beside a charged capacitor nets of several leads read right",
   const json finding = only_finding(low, "part");
   CHECK(finding["ohm"].get<double>() == Approx(4e3).epsilon(0.02));
   CHECK(finding["uncertainty_ohm"].get<double>() < 150);
+}
+
+TEST_CASE("fooled: a charge that flows against the source is no open resistor", "[tools][fooled]") {
+  for (const char* part : {"value: 220k", "value: 100k", "value: 47k"}) {
+    INFO(part);
+    healthy(std::string("parts:\n"
+                        "  C1: {kind: capacitor, value: 47u, package: radial 5 mm, xy: [0, 40]}\n"
+                        "  L1: {kind: inductor, value: 100 uH, package: axial 10 mm, xy: [8, 40]}\n"
+                        "  R1: {kind: resistor, ") +
+            part + ", tolerance: 10%, package: axial 10 mm, xy: [20, 40]}\n" + kFourPoints +
+            "nets:\n"
+            "  SUM: [TP1, TP2, L1.2, R1.2]\n"
+            "  REF: [TP3, TP4, C1.1, R1.1]\n"
+            "  COIL: [L1.1, C1.2]\n");
+  }
 }
 
 TEST_CASE("fooled: 47 ohm across a broken trace is no good trace", "[tools][fooled]") {

@@ -231,6 +231,9 @@ TEST_CASE("ohms: what cannot be asked is one sentence and status 2") {
            Row{{"TP3", "TP2", "--measure", "--simulate"},
                "TP3 must not be driven: its net says drive: never"},
            Row{{"TP4", "TP2", "--measure", "--simulate"}, "TP4 cannot be touched: access: none"},
+           Row{{"FAR", "GND", "--measure", "--passive", "--simulate"},
+               "--passive: D1 (diode) hangs on the pair or on what parts join to it, and 5 V may "
+               "harm it; measure without --passive, or pull it and say 'chip: pulled' in the file"},
            Row{{"HEAD", "TP2", "--measure", "--simulate"}, "no point of net HEAD can be touched"},
        }) {
     const test::Outcome outcome = bench.ohms(row.words);
@@ -238,6 +241,45 @@ TEST_CASE("ohms: what cannot be asked is one sentence and status 2") {
     CHECK(outcome.out.empty());
     CHECK(outcome.err == "padwalk: " + row.sentence + "\n");
   }
+}
+
+TEST_CASE("rule 4: ohms at 5 V between nets that passive parts alone join") {
+  const std::string divider =
+      "padwalk: board/1\n"
+      "name: divider\n"
+      "parts:\n"
+      "  R1: {kind: resistor, value: 4.7M, tolerance: 5%, package: axial 10 mm, xy: [0, 20]}\n"
+      "  R2: {kind: resistor, value: 10k, tolerance: 5%, package: axial 10 mm, xy: [10, 20]}\n"
+      "  C1: {kind: capacitor, value: 10n, package: radial 5 mm, xy: [20, 20]}\n"
+      "  U1: {kind: ic, package: DIP-8, xy: [50, 20], chip: CHIP}\n"
+      "nets:\n"
+      "  HIGH: [R1.1]\n"
+      "  TAP: [R1.2, R2.1]\n"
+      "  LOW: [R2.2, C1.1]\n"
+      "  SENSE: [C1.2, U1.3]\n";
+  const test::TemporaryFolder folder;
+  const auto ohms = [&](const std::string& chip, const std::vector<std::string>& more) {
+    std::string board = divider;
+    board.replace(board.find("CHIP"), 4, chip);
+    std::vector<std::string> words = {
+        "ohms", folder.write("divider.yaml", board), "HIGH", "TAP", "--measure", "--simulate"};
+    words.insert(words.end(), more.begin(), more.end());
+    return test::padwalk(words);
+  };
+  const test::Outcome low = ohms("pulled", {});
+  CHECK(low.status == 0);
+  CHECK(has(low.out, " at 0.2 V\n"));
+  const test::Outcome high = ohms("pulled", {"--passive", "--json", folder.path("ohms.json")});
+  CHECK(high.status == 0);
+  CHECK(has(high.out, " at 5.0 V\n"));
+  CHECK(has(high.out, "Agrees: "));
+  const json result = json::parse(test::read_text(folder.path("ohms.json")));
+  CHECK(result["volt"] == 5);
+  CHECK(result["measured_ohm"].get<double>() == Approx(4.7e6).epsilon(0.05));
+  // By way of a resistor and a capacitor 5 V would reach the chip.
+  const test::Outcome seated = ohms("soldered", {"--passive"});
+  CHECK(seated.status == 2);
+  CHECK(has(seated.err, "--passive: U1 (ic) hangs on the pair or on what parts join to it"));
 }
 
 TEST_CASE("ohms: --json - gives the standard output to the JSON alone") {
