@@ -419,9 +419,10 @@ TEST_CASE("fooled: a charge that flows against the source is no open resistor", 
                         "  L1: {kind: inductor, value: 100 uH, package: axial 10 mm, xy: [8, 40]}\n"
                         "  R1: {kind: resistor, ") +
             part + ", tolerance: 10%, package: axial 10 mm, xy: [20, 40]}\n" + kFourPoints +
+            "  TP5: {xy: [70, 0], side: bottom}\n  TP6: {xy: [80, 0], side: bottom}\n"
             "nets:\n"
-            "  SUM: [TP1, TP2, L1.2, R1.2]\n"
-            "  REF: [TP3, TP4, C1.1, R1.1]\n"
+            "  SUM: [TP1, TP2, TP5, L1.2, R1.2]\n"
+            "  REF: [TP3, TP4, TP6, C1.1, R1.1]\n"
             "  COIL: [L1.1, C1.2]\n");
   }
 }
