@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <limits>
 #include <numeric>
 #include <random>
 
@@ -449,7 +450,9 @@ double Bench::reference_volt() {
   constexpr double kLeakSeconds = 1e-3;
   if (circuit_.electronics.leak_ampere > 0 && now_ >= leak_known_until_) {
     leaked_ampere_ = leaked_ampere();
-    leak_known_until_ = now_ + kLeakSeconds;
+    leak_known_until_ = !transient_ || transient_->at_rest()
+                            ? std::numeric_limits<double>::infinity()
+                            : now_ + std::max(kLeakSeconds, transient_->slowness());
   }
   const double volt = bus_volt_ + leaked_ampere_ * reference_ohm_ +
                       (hum_ ? hum_->now(hum_->at(circuit_.nodes), now_) : 0);

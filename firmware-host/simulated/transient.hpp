@@ -50,6 +50,8 @@ class Transient {
   double bus_volt() const { return volt(network_.nodes); }
 
   bool at_rest() const { return rest_; }
+  /// How long what is slow takes at least to change by an eighth. Units: s.
+  double slowness() const { return timed_ ? 0 : (now_ - began_) / 8; }
   /// Units: second.
   double now() const { return now_; }
   bool closed(const Circuit::Resistor& resistor) const { return closed_at(resistor, now_); }
