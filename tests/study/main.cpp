@@ -23,8 +23,8 @@ namespace {
 
 using namespace padwalk::study;
 
-constexpr const char* kDefaultKinds = "open,split,short,contact";
-constexpr const char* kDefaultBench = "ideal";
+constexpr const char* kDefaultKinds = "all";
+constexpr const char* kDefaultBench = "reference";
 constexpr std::size_t kLinesShown = 30;
 
 std::optional<DefectKind> find_kind(const std::string& name) {
