@@ -3,6 +3,7 @@
 
 #include <algorithm>
 
+#include "graph/filling.hpp"
 #include "graph/hookup.hpp"
 
 namespace padwalk::graph {
@@ -96,15 +97,20 @@ void Comparison::judge_net_pairs() {
       clamps.add_leak(pair.a, pair.b);
     }
   }
+  const Filling filling(board);
   std::vector<PairReading> pairs;
   for (PairReading pair : measured.nets.pairs) {
     if (proven(pair.a) && proven(pair.b)) {
       pair.broken = broken.count(cluster(pair.a)) + broken.count(cluster(pair.b)) > 0;
       pair.uneven_ohm =
           kLeadOhm * static_cast<double>(broken_nets.count(pair.a) + broken_nets.count(pair.b));
-      pair.clamp_siemens += clamps.forward_way(pair.a, pair.b) && pair.ohm > limits.short_up_to_ohm
+      pair.stray_siemens += clamps.forward_way(pair.a, pair.b) && pair.ohm > limits.short_up_to_ohm
                                 ? 1 / pair.ohm
                                 : clamps.backward_siemens(pair.a, pair.b, pair.across_volt);
+      if (const double siemens = filling.siemens(pair.a, pair.b); siemens > 0) {
+        pair.stray_siemens += siemens;
+        filling_pairs.emplace_back(pair.a, pair.b);
+      }
       pairs.push_back(pair);
     }
   }

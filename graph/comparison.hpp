@@ -42,7 +42,9 @@ struct Comparison {
   Pieces strong;                             ///< what conducts as well as it should
   std::vector<std::vector<const Reading*>> in_net;
   PartGroups parts;
-  std::vector<bool> unproven;   ///< by point: silent, and nobody asked
+  std::vector<bool> unproven;  ///< by point: silent, and nobody asked
+  /// By way of a capacitor that a reading does not fill.
+  std::vector<std::pair<NetId, NetId>> filling_pairs;
   std::set<NetId> broken_nets;  ///< in pieces
   Clamps clamps;                ///< and the shorts and leaks that make them conduct
   PairVerdicts verdicts;        ///< of nets that parts join or that leak

@@ -207,6 +207,16 @@ void add_parts(const Comparison& compared, Findings& findings) {
                     "conducts less is not seen",
                     one_way.text()));
   }
+  Names filling;
+  for (const auto& [a, b] : compared.filling_pairs) {
+    filling.add(fmt::format("{} and {}", board[a].name, board[b].name));
+  }
+  if (filling.count() > 0) {
+    findings.cannot_see.push_back(
+        fmt::format("a large capacitor, by way of some kilohms, fills for longer than a reading "
+                    "waits: what reads too low by it is not judged, between {}",
+                    filling.text()));
+  }
   Names clamped;
   for (const NetId net : compared.clamps.at_fault()) {
     clamped.add(board[net].name);

@@ -101,7 +101,7 @@ NetworkReading bounds_of(const PairReading& reading) {
     bounds.high_ohm = reading.ohm / (1 - margin / reading.ohm);
   }
   bounds.high_ohm += reading.uneven_ohm;
-  const double least_siemens = 1 / bounds.high_ohm - reading.clamp_siemens;
+  const double least_siemens = 1 / bounds.high_ohm - reading.stray_siemens;
   bounds.high_ohm = least_siemens > 0 ? 1 / least_siemens : kOpenOhm;
   if (reading.broken) {
     bounds.low_ohm = 0;  // by Rayleigh's monotonicity the whole net reads no higher

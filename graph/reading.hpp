@@ -60,7 +60,7 @@ struct PairReading {
   double uncertainty_ohm = 0;  ///< k = 2
   double volt = 0;
   bool settled = true;
-  double clamp_siemens = 0;  ///< of it: what may flow through clamps and ground
+  double stray_siemens = 0;  ///< of it: what may flow through clamps or fill capacitors
   bool broken = false;       ///< a break near by may make it read higher than its parts
   double across_volt = 0;    ///< what of `volt` lay across the pair
   double uneven_ohm = 0;     ///< how much too low it may be where a net of its own is in pieces

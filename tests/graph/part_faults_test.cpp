@@ -394,7 +394,7 @@ TEST_CASE("what clamps may carry accuses nobody", "[graph][part_faults]") {
   const Board board = board_of(2, {{0, 1, 10e3}});
   PairReading reading{net(0), net(1), 8e3, 80, 0.2, true};
   CHECK(explain(board, {reading}).faults.size() == 1);
-  reading.clamp_siemens = 30e-6;
+  reading.stray_siemens = 30e-6;
   CHECK(explain(board, {reading}).faults.empty());
   reading.ohm = 3e3;  // more than they may
   CHECK(explain(board, {reading}).faults.size() == 1);

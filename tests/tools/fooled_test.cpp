@@ -427,6 +427,29 @@ TEST_CASE("fooled: a charge that flows against the source is no open resistor", 
   }
 }
 
+TEST_CASE("fooled: what fills a capacitor for half a minute is no low resistor",
+          "[tools][fooled]") {
+  // From VCC by C1, R3 and R2 to TAP: 160 kohm beside R1, and 36 s until C1 is full.
+  const std::string board =
+      "parts:\n"
+      "  C1: {kind: capacitor, value: 220u, package: radial 5 mm, xy: [0, 40]}\n"
+      "  R1: {kind: resistor, value: 47k, tolerance: 5%, package: axial 10 mm, xy: [20, 40]}\n"
+      "  R2: {kind: resistor, value: 150k, tolerance: 5%, package: axial 10 mm, xy: [25, 40]}\n"
+      "  R3: {kind: resistor, value: 12k, tolerance: 5%, package: axial 10 mm, xy: [30, 40]}\n" +
+      kFourPoints +
+      "nets:\n"
+      "  VCC: {role: supply, points: [TP1, C1.1, R1.1]}\n"
+      "  GND: {role: ground, points: [TP2, C1.2, R3.2]}\n"
+      "  TAP: [TP3, R1.2, R2.1]\n"
+      "  LOW: [TP4, R2.2, R3.1]\n";
+  const Swept swept = healthy(board);
+  CHECK(
+      swept.says("a large capacitor, by way of some kilohms, fills for longer than a reading "
+                 "waits: what reads too low by it is not judged, between VCC and TAP"));
+  // More than it could take is a fault all the same.
+  CHECK(only_finding(sweep(board, "[{part: R1, value: 15k}]"), "part")["part"] == "R1");
+}
+
 TEST_CASE("fooled: 47 ohm across a broken trace is no good trace", "[tools][fooled]") {
   const std::string board =
       "parts:\n"
