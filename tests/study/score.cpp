@@ -263,7 +263,7 @@ class Scorer {
       conductors.push_back({kNoNet, point});
     }
     return finding.kind == FindingKind::short_circuit ? explained_short(conductors)
-                                                      : explained_between(conductors);
+                                                      : explained_between(finding, conductors);
   }
 
   /// Low ohms join all of them, and not by what the board file has there.
@@ -286,7 +286,15 @@ class Scorer {
                                      [&](std::size_t one) { return one == group.front(); });
   }
 
-  bool explained_between(const std::vector<Conductor>& conductors) const {
+  bool explained_between(const Finding& finding, const std::vector<Conductor>& conductors) const {
+    // Also by way of a net that no lead may touch.
+    if (finding.fault && std::any_of(planted_.begin(), planted_.end(), [&](const Planted& planted) {
+          const auto& parts = finding.fault->candidates;
+          return planted.part != kNoPart &&
+                 std::find(parts.begin(), parts.end(), planted.part) != parts.end();
+        })) {
+      return true;
+    }
     for (std::size_t i = 0; i < conductors.size(); ++i) {
       for (std::size_t j = 0; j < i; ++j) {
         const PairState pair = all_.pair(conductors[i], conductors[j]);
