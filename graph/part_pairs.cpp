@@ -239,7 +239,7 @@ void PartPairs::settle(const Pair& pair) {
         one_way_.push_back({pair.a, pair.b, read->ohm});
       }
       read = &turned;
-    } else if (both_signals(pair) && conducts_one_way(*read, turned)) {
+    } else if (turned.number && both_signals(pair) && conducts_one_way(*read, turned)) {
       one_way_.push_back({pair.b, pair.a, turned.ohm});
     }
     // With ground held, its clamps conduct no more: little is left beside the parts.
