@@ -19,6 +19,8 @@ namespace padwalk::graph {
 class Clamps {
  public:
   Clamps(const Board& board, const PartGroups& groups);
+  Clamps(const Clamps&) = delete;  // the disjoint sets point into themselves
+  Clamps& operator=(const Clamps&) = delete;
 
   /// These two nets are shorted: the clamps of one are the other's too.
   void add_short(NetId a, NetId b);

@@ -15,6 +15,7 @@ namespace {
 
 /// What little is left beside the parts: a quarter of what a leak worth telling conducts.
 constexpr double kLittleSiemens = 25e-6;
+
 /// A signal is never driven above its supply nor below its ground: supplies are driven, grounds
 /// sunk.
 int rank(NetRole role) {

@@ -124,8 +124,10 @@ void refuse_active(const Board& board, const OhmsReport& report) {
       if (!is_passive(part.kind)) {
         throw UsageError(fmt::format(
             "--passive: {} ({}) hangs on the pair or on what parts join to it, and 5 V may harm "
-            "it; measure without --passive, or pull it and say 'chip: pulled' in the file",
-            part.name, graph::word_for(part.kind)));
+            "it; measure without --passive{}",
+            part.name, graph::word_for(part.kind),
+            part.kind == graph::PartKind::ic ? ", or pull it and say 'chip: pulled' in the file"
+                                             : ""));
       }
       for (const graph::PointId pin : part.pins) {
         more = (board[pin].net != graph::kNoNet && reached.insert(board[pin].net).second) || more;

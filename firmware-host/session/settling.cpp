@@ -158,10 +158,8 @@ void Session::State::wait_for_rest(const Request& request, std::size_t index) {
       made.settled = fill(request, index);
     }
     if (!made.settled && step > 0) {
-      if (std::isfinite(before.ohm)) {  // else the first range was too coarse to see any current
-        made = before;
-        book = before_book;
-      }
+      made = before;
+      book = before_book;
       break;
     }
     range = made.settled && !made.clipped ? ranges.better(book.range, made.ohm) : std::nullopt;

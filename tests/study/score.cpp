@@ -250,7 +250,7 @@ class Scorer {
     }
     const auto& silent = finding.or_no_contact;
     if (std::any_of(planted_.begin(), planted_.end(), [&](const Planted& planted) {
-          return planted.kind == DefectKind::no_contact &&
+          return planted.kind == DefectKind::no_contact && planted.stays &&
                  std::find(silent.begin(), silent.end(), planted.point) != silent.end();
         })) {
       return true;
