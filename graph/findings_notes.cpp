@@ -214,7 +214,7 @@ void add_parts(const Comparison& compared, Findings& findings) {
   if (filling.count() > 0) {
     findings.cannot_see.push_back(
         fmt::format("a large capacitor, by way of some kilohms, fills for longer than a reading "
-                    "waits: what reads too low by it is not judged, between {}",
+                    "waits: what reads low by no more than that is not judged, between {}",
                     filling.text()));
   }
   Names clamped;

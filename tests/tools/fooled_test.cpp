@@ -445,7 +445,7 @@ TEST_CASE("fooled: what fills a capacitor for half a minute is no low resistor",
   const Swept swept = healthy(board);
   CHECK(
       swept.says("a large capacitor, by way of some kilohms, fills for longer than a reading "
-                 "waits: what reads too low by it is not judged, between VCC and TAP"));
+                 "waits: what reads low by no more than that is not judged, between VCC and TAP"));
   // More than it could take is a fault all the same.
   CHECK(only_finding(sweep(board, "[{part: R1, value: 15k}]"), "part")["part"] == "R1");
 }
