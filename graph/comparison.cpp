@@ -31,9 +31,10 @@ Comparison::Comparison(const Board& the_board, const Limits& the_limits,
       attached(judged_points(board, measured.attached)),
       by_net(board.nets().size()),
       good(good_limit(board, limits)),
-      pieces(measured_pieces(board, attached, measured.readings, limits.open_above_ohm,
-                             limits.short_up_to_ohm)),
       strong(measured_pieces(board, attached, measured.readings, good)),
+      readings(readings_of_copper(board, measured.readings, strong)),
+      pieces(measured_pieces(board, attached, readings, limits.open_above_ohm,
+                             limits.short_up_to_ohm)),
       in_net(board.nets().size()),
       parts(find_part_groups(board, limits.short_up_to_ohm)),
       unproven(board.points().size()),
@@ -46,7 +47,7 @@ Comparison::Comparison(const Board& the_board, const Limits& the_limits,
   for (const PointId point : measured.silent_unproven) {
     unproven[index(point)] = true;
   }
-  for (const Reading& reading : measured.readings) {
+  for (const Reading& reading : readings) {
     const auto [a, b] = two_points(reading.wanted);
     if (a != kNoPoint && same_net(a, b) && reading.wanted.purpose != Purpose::isolation) {
       in_net[index(board[a].net)].push_back(&reading);

@@ -38,8 +38,9 @@ struct Comparison {
   std::vector<PointId> attached;             ///< without those that are never driven; ascending
   std::vector<std::vector<PointId>> by_net;  ///< attached points of each net; ascending
   OhmLimit good;                             ///< what two points may read
-  Pieces pieces;                             ///< what conducts at all
   Pieces strong;                             ///< what conducts as well as it should
+  std::vector<Reading> readings;             ///< those that speak of copper, or of two nets
+  Pieces pieces;                             ///< what conducts at all
   std::vector<std::vector<const Reading*>> in_net;
   PartGroups parts;
   std::vector<bool> unproven;  ///< by point: silent, and nobody asked

@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "graph/pieces.hpp"
 
+#include <algorithm>
 #include <boost/pending/disjoint_sets.hpp>
+#include <map>
+#include <optional>
 
 namespace padwalk::graph {
 
@@ -57,6 +60,36 @@ Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
     const bool same_net = board[a].net == board[b].net && board[a].net != kNoNet;
     return same_net ? same_net_ohm : two_nets_ohm;
   });
+}
+
+std::vector<Reading> readings_of_copper(const Board& board, std::span<const Reading> readings,
+                                        const Pieces& strong) {
+  using Way = std::pair<std::uint32_t, std::uint32_t>;
+  const auto way_of = [&](const Reading& reading) -> std::optional<Way> {
+    const auto [a, b] = two_points(reading.wanted);
+    const bool inside = a != kNoPoint && board[a].net == board[b].net && board[a].net != kNoNet &&
+                        reading.wanted.purpose != Purpose::isolation &&
+                        strong[a] != Pieces::kNotAttached && strong[b] != Pieces::kNotAttached;
+    return inside && strong[a] != strong[b] ? std::optional(Way(strong[a], strong[b]))
+                                            : std::nullopt;
+  };
+  std::map<Way, double> lowest;
+  for (const Reading& reading : readings) {
+    if (const auto way = way_of(reading); way && reading.settled && reading.number) {
+      const auto [at, added] = lowest.emplace(*way, reading.ohm);
+      at->second = std::min(at->second, reading.ohm);
+    }
+  }
+  std::vector<Reading> copper;
+  copper.reserve(readings.size());
+  for (const Reading& reading : readings) {
+    const auto way = way_of(reading);
+    const auto back = way ? lowest.find({way->second, way->first}) : lowest.end();
+    if (back == lowest.end() || reading.ohm >= back->second) {
+      copper.push_back(reading);
+    }
+  }
+  return copper;
 }
 
 }  // namespace padwalk::graph

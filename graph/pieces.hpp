@@ -42,4 +42,9 @@ Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
 Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
                        std::span<const Reading> readings, double same_net_ohm, double two_nets_ohm);
 
+/// The readings, without those inside a net that went through a junction: copper conducts both ways
+/// alike, so where two pieces of `strong` were read both ways, the higher way speaks of it.
+std::vector<Reading> readings_of_copper(const Board& board, std::span<const Reading> readings,
+                                        const Pieces& strong);
+
 }  // namespace padwalk::graph

@@ -103,12 +103,11 @@ std::vector<WantedReading> Sorting::next_confirmation() {
                            [](const auto& a, const auto& b) { return a.size() < b.size(); });
       for (auto part = parts.begin(); part != parts.end(); ++part) {
         if (part != main) {
-          round.push_back({{main->front()},
-                           {part->front()},
-                           Purpose::continuity,
-                           kNoPoint,
-                           expected(main->front(), part->front())});
-          round_.push_back({i, main->front(), part->front()});
+          // The other way round than when it was sorted: a junction conducts one way only.
+          const PointId from = std::max(main, part)->front();
+          const PointId to = std::min(main, part)->front();
+          round.push_back({{from}, {to}, Purpose::continuity, kNoPoint, expected(from, to)});
+          round_.push_back({i, from, to});
         }
       }
     }

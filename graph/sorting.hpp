@@ -37,7 +37,8 @@ class Sorting {
 
   /// The next step of every group; empty: all are sorted.
   std::vector<WantedReading> next();
-  /// One reading a net fragment that is apart from the largest one of its net, against that.
+  /// One reading a net fragment that is apart from the largest one of its net, against that, the
+  /// current the other way.
   std::vector<WantedReading> next_confirmation();
   /// The results of the round that was given last. Returns them as readings of one point against
   /// one other.

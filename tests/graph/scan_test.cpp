@@ -783,7 +783,9 @@ TEST_CASE("silent points are asked about once and a re-seat is believed", "[grap
   CHECK(run.scan.counts().scan == before.scan + 2);        // net 1, and point 7, against all others
   for (const Reading& reading : run.scan.readings()) {
     if (reading.ohm == kOpenOhm) {
-      CHECK(reading.wanted.sink == std::vector<PointId>{PointId{7}});
+      // And the confirmation, the other way.
+      CHECK((reading.wanted.sink == std::vector<PointId>{PointId{7}} ||
+             reading.wanted.source == std::vector<PointId>{PointId{7}}));
     }
   }
 }
@@ -867,7 +869,8 @@ TEST_CASE("a net that reads open once and closed once keeps both readings", "[gr
   CHECK(run.scan.counts().confirm == 1);
   CHECK(std::count_if(run.scan.readings().begin(), run.scan.readings().end(),
                       [](const Reading& reading) {
-                        return reading.wanted.sink == std::vector<PointId>{PointId{2}};
+                        return reading.wanted.sink == std::vector<PointId>{PointId{2}} ||
+                               reading.wanted.source == std::vector<PointId>{PointId{2}};
                       }) == 2);
 }
 

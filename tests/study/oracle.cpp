@@ -106,10 +106,15 @@ void Oracle::add_copper(const tools::Defects& defects) {
   }
   for (std::uint32_t i = 0; i < board_.segments().size(); ++i) {
     const Segment& segment = board_.segments()[i];
-    double ohm = 0;
+    OhmBand ohm{0, 0};
     for (const tools::Defects::Cut& cut : defects.cuts) {
       if (cut.segment == SegmentId{i}) {
-        ohm = cut.ohm;
+        ohm = {cut.ohm, cut.ohm};
+      }
+    }
+    for (const tools::Defects::Intermittent& one : defects.intermittents) {
+      if (one.segment == SegmentId{i}) {
+        ohm.high = kOpen;
       }
     }
     const auto hub =
@@ -118,8 +123,8 @@ void Oracle::add_copper(const tools::Defects& defects) {
     const std::size_t b = index(segment.b);
     expected_low_.add(a, b, 0);
     expected_high_.add(a, b, 0);
-    actual_low_.add(a, hub == other_hub.end() ? b : hub->second, ohm);
-    actual_high_.add(a, hub == other_hub.end() ? b : hub->second, ohm);
+    actual_low_.add(a, hub == other_hub.end() ? b : hub->second, ohm.low);
+    actual_high_.add(a, hub == other_hub.end() ? b : hub->second, ohm.high);
   }
 }
 

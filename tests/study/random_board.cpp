@@ -340,6 +340,12 @@ class BoardMaker {
         part.access = draws_.chance(0.5) ? Access::tip : Access::none;
       }
     }
+    // Something must take a clip.
+    if (!board_.parts.empty() &&
+        std::all_of(board_.parts.begin(), board_.parts.end(),
+                    [](const PartDescription& part) { return part.access.has_value(); })) {
+      board_.parts.front().access.reset();
+    }
     for (NetDescription& net : board_.nets) {
       net.drive_never = net.role == NetRole::signal && draws_.chance(0.01);
     }

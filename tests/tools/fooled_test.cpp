@@ -391,6 +391,25 @@ TEST_CASE("fooled: clamps that a leak into ground makes conduct accuse no part",
   CHECK(nets_of(only_finding(leaky, "leakage")) == Names{"GND", "B"});
 }
 
+TEST_CASE("fooled: the clamp of the pin that a break cut off is no weak joint", "[tools][fooled]") {
+  // From A by R1 into ground, which floats, and out of the pin's clamp: one way only.
+  const std::string board =
+      "parts:\n"
+      "  U1: {kind: ic, type: \"74LS138\", package: DIP-16, xy: [0, 40]}\n"
+      "  R1: {kind: resistor, value: 150 ohm, tolerance: 5%, package: axial 10 mm, xy: [20, 40]}\n"
+      "points:\n"
+      "  TP1: {xy: [30, 40]}\n"
+      "nets:\n"
+      "  GND: {role: ground, points: [U1.8, R1.2]}\n"
+      "  A: [R1.1, TP1, U1.1]\n";
+  healthy(board);
+  CHECK(only_finding(sweep(board, "[{split: A, off: [U1.1]}]"), "open")["net"] == "A");
+  CHECK(only_finding(sweep(board, "[{split: A, off: [U1.1, TP1]}]"), "open")["net"] == "A");
+  // What conducts both ways alike is copper.
+  const Swept weak = sweep(board, "[{high resistance: [U1.1@pad, U1.1@leg], value: 1800 ohm}]");
+  CHECK(only_finding(weak, "high resistance")["ohm"].get<double>() == Approx(1800).epsilon(0.02));
+}
+
 TEST_CASE("fooled: beside a charged capacitor nets of several leads read right",
           "[tools][fooled]") {
   const std::string board =
