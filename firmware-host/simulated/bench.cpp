@@ -57,6 +57,7 @@ Bench::Bench(Circuit circuit, std::uint32_t seating)
   });
   draw_spreads(seating);
   label_components();
+  label_copper();
   make_transient();
 }
 
@@ -249,36 +250,19 @@ void Bench::refresh() {
   if (fresh_) {
     return;
   }
+  double ampere = steady_ampere_;
+  double siemens = 1 / reference_ohm_ + steady_siemens_;
   for (const int number : held_lumps_) {
-    if (lumps_[number]->mixed) {
-      solve_lump(*lumps_[number], transient_->volt(number));
-    }
+    follow_lump(number);
+    const Lump& lump = *lumps_[number];
+    ampere += lump.to_bus.ampere + lump.to_bus.moving * (lump.mixed ? lump.elsewhere : lump.volt);
+    siemens += lump.to_bus.siemens;
   }
-  find_bus();
+  bus_volt_ = ampere / siemens;
   if (circuit_.electronics.hum_volt > 0 && !hum_known_) {
     find_hum();
   }
   fresh_ = true;
-}
-
-void Bench::find_bus() {
-  double ampere = steady_ampere_;
-  double siemens = 1 / reference_ohm_ + steady_siemens_;
-  for (const int number : held_lumps_) {
-    const Lump& lump = *lumps_[number];
-    for (const std::size_t channel : lump.closed) {
-      const FrontEnd& front = front_[channel];
-      if (!front.sunk) {
-        continue;
-      }
-      const double contact = contact_siemens(channel);
-      const double all = front.force + front.load + contact;
-      const auto [volt, share] = lump_volt(number, circuit_.leads[channel].node);
-      ampere += front.force * contact * volt / all;
-      siemens += front.force * (front.load + contact * (1 - share)) / all;
-    }
-  }
-  bus_volt_ = ampere / siemens;
 }
 
 /// Open switches of the sink bus let through up to their leakage where a channel has a voltage.
@@ -437,8 +421,8 @@ double Bench::lead_volt(std::uint16_t channel) {
   const double contact = contact_siemens(channel - 1u);
   if (hum_ && contact > 0) {
     const FrontEnd& front = front_[channel - 1u];
-    const Hum::Phasor there = contact * hum_->at(circuit_.leads[channel - 1u].node) +
-                              (front.sunk ? front.force * hum_->at(circuit_.nodes) : 0);
+    const Hum::Phasor there = contact * hum_->at(copper_of_[circuit_.leads[channel - 1u].node]) +
+                              (front.sunk ? front.force * hum_->at(coppers_) : 0);
     volt += hum_->now(there / (contact + front.force + front.load), now_);
   }
   return std::clamp(volt, -kRailVolt, kRailVolt);
@@ -455,7 +439,7 @@ double Bench::reference_volt() {
                             : now_ + std::max(kLeakSeconds, transient_->slowness());
   }
   const double volt = bus_volt_ + leaked_ampere_ * reference_ohm_ +
-                      (hum_ ? hum_->now(hum_->at(circuit_.nodes), now_) : 0);
+                      (hum_ ? hum_->now(hum_->at(coppers_), now_) : 0);
   return std::clamp(volt, -kRailVolt, kRailVolt);
 }
 

@@ -64,6 +64,7 @@ class Bench {
 
   void draw_spreads(std::uint32_t seating);
   void label_components();
+  void label_copper();
   void make_transient();
   void assemble(Component& component);
   void close_switches(const core::Setting& setting);
@@ -72,9 +73,10 @@ class Bench {
   void hold_transient();
   /// Brings all voltages to the present time.
   void refresh();
-  void solve_lump(Lump& lump, double volt);
+  void solve_lump(Lump& lump);
+  void prepare_lump(Lump& lump);
+  void follow_lump(int number);
   std::pair<double, double> lump_volt(int number, int node) const;
-  void find_bus();
   double leaked_ampere();
   void find_hum();
   double contact_siemens(std::size_t channel) const;
@@ -100,6 +102,8 @@ class Bench {
   double leak_known_until_ = 0;  ///< leaked_ampere_, of this setting
   double leaked_ampere_ = 0;
   bool fresh_ = false;
+  std::vector<int> copper_of_;  // by node: its piece of copper
+  int coppers_ = 0;
   std::unique_ptr<Transient> transient_;
   std::vector<int> lump_of_;  // by node; kNoNode where nothing moves
   std::vector<std::unique_ptr<Lump>> lumps_;

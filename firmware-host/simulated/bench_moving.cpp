@@ -15,32 +15,38 @@ namespace padwalk::simulated {
 
 namespace {
 
-/// What is contracted where something moves.
+/// What is contracted where something moves, and for hum.
 constexpr double kCopperOhm = 2;
 
 }  // namespace
 
-/// Contracts the copper of all that moves.
-void Bench::make_transient() {
-  const auto is_copper = [](const Circuit::Resistor& resistor) {
-    return resistor.ohm <= kCopperOhm && resistor.every_s <= 0;
-  };
+void Bench::label_copper() {
   std::vector<int> parent(static_cast<std::size_t>(circuit_.nodes));
   std::iota(parent.begin(), parent.end(), 0);
-  for (const auto& component : components_) {
-    for (const Circuit::Resistor* resistor : component->resistors) {
-      if (component->moves && is_copper(*resistor)) {
-        parent[find(parent, resistor->a)] = find(parent, resistor->b);
-      }
+  for (const Circuit::Resistor& resistor : circuit_.resistors) {
+    if (resistor.ohm <= kCopperOhm && resistor.every_s <= 0) {
+      parent[find(parent, resistor.a)] = find(parent, resistor.b);
     }
   }
-  lump_of_.assign(parent.size(), kNoNode);
   std::vector<int> label(parent.size(), kNoNode);
+  for (int node = 0; node < circuit_.nodes; ++node) {
+    int& number = label[find(parent, node)];
+    if (number == kNoNode) {
+      number = coppers_++;
+    }
+    copper_of_.push_back(number);
+  }
+}
+
+/// Contracts the copper of all that moves.
+void Bench::make_transient() {
+  lump_of_.assign(static_cast<std::size_t>(circuit_.nodes), kNoNode);
+  std::vector<int> label(static_cast<std::size_t>(coppers_), kNoNode);
   for (int node = 0; node < circuit_.nodes; ++node) {
     if (!components_[component_of_[node]]->moves) {
       continue;
     }
-    int& number = label[find(parent, node)];
+    int& number = label[copper_of_[node]];
     if (number == kNoNode) {
       number = static_cast<int>(lumps_.size());
       lumps_.push_back(std::make_unique<Lump>());
@@ -128,7 +134,7 @@ void Bench::hold_transient() {
     lump.mixed =
         !lump.closed.empty() && (lump.mixed || towards(channel) != towards(lump.closed.front()));
     lump.closed.push_back(channel);
-    lump.factored = false;
+    lump.ready = false;
     if (!lump.held) {
       lump.held = true;
       held_lumps_.push_back(number);
@@ -137,10 +143,8 @@ void Bench::hold_transient() {
   transient_->hold(holds, bus);
 }
 
-/// The copper of one lump between its leads. `volt`: what the transient has for it, which tells how
-/// much current comes from elsewhere; that is little beside what flows between the leads, and is
-/// led in at one of them.
-void Bench::solve_lump(Lump& lump, double volt) {
+/// The copper of one lump between its leads.
+void Bench::solve_lump(Lump& lump) {
   const int size = static_cast<int>(lump.nodes.size());
   if (!lump.solver) {
     std::vector<Eigen::Triplet<double>> entries;
@@ -161,36 +165,59 @@ void Bench::solve_lump(Lump& lump, double volt) {
     lump.solver = std::make_unique<Factorization>();
     lump.solver->analyze(lump.copper_siemens);
   }
-  const bool factor = !lump.factored;
-  Matrix held;
-  if (factor) {
-    held = lump.copper_siemens;
-  }
-  lump.volts.setZero(size, 2);
-  double elsewhere = 0;  // ampere
-  const auto hold = [&](int row, double siemens) {
-    if (factor) {
-      held.valuePtr()[held.outerIndexPtr()[row]] += siemens;
-    }
-  };
+  Matrix held = lump.copper_siemens;
+  lump.volts.setZero(size, 3);
   for (const std::size_t channel : lump.closed) {
     const FrontEnd& front = front_[channel];
     const int row = index_of_[circuit_.leads[channel].node];
     const double contact = contact_siemens(channel);
     const double share = contact / (contact + front.force + front.load);
-    hold(row, (front.force + front.load) * share);
+    held.valuePtr()[held.outerIndexPtr()[row]] += (front.force + front.load) * share;
     lump.volts(row, 0) += front.force * front.bus_volt * share;
     lump.volts(row, 1) += front.sunk ? front.force * share : 0;
-    const double bus = front.sunk ? transient_->bus_volt() : front.bus_volt;
-    elsewhere += share * (front.force * (volt - bus) + front.load * volt);
   }
-  lump.volts(index_of_[circuit_.leads[lump.closed.front()].node], 0) += elsewhere;
-  if (factor) {
-    [[maybe_unused]] const bool solved = lump.solver->factorize(held);
-    assert(solved);
-    lump.factored = true;
-  }
+  lump.volts(index_of_[circuit_.leads[lump.closed.front()].node], 2) = 1;
+  [[maybe_unused]] const bool solved = lump.solver->factorize(held);
+  assert(solved);
   lump.solver->solve(lump.volts);
+}
+
+/// What of a lump is the same as long as the setting holds.
+void Bench::prepare_lump(Lump& lump) {
+  if (lump.mixed) {
+    solve_lump(lump);
+  }
+  lump.hold_siemens = lump.source_ampere = lump.sink_siemens = 0;
+  lump.to_bus = {};
+  for (const std::size_t channel : lump.closed) {
+    const FrontEnd& front = front_[channel];
+    const double contact = contact_siemens(channel);
+    const double all = contact + front.force + front.load;
+    const double siemens = front.force * contact / all;
+    lump.hold_siemens += (front.force + front.load) * contact / all;
+    if (!front.sunk) {
+      lump.source_ampere += siemens * front.bus_volt;
+      continue;
+    }
+    const int row = index_of_[circuit_.leads[channel].node];
+    lump.sink_siemens += siemens;
+    lump.to_bus.ampere += lump.mixed ? siemens * lump.volts(row, 0) : 0;
+    lump.to_bus.siemens += front.force * (front.load + contact) / all -
+                           (lump.mixed ? siemens * lump.volts(row, 1) : 0);
+    lump.to_bus.moving += siemens * (lump.mixed ? lump.volts(row, 2) : 1);
+  }
+  lump.ready = true;
+}
+
+/// Brings a lump to the present time.
+void Bench::follow_lump(int number) {
+  Lump& lump = *lumps_[number];
+  if (!lump.ready) {
+    prepare_lump(lump);
+  }
+  lump.volt = transient_->volt(number);
+  lump.elsewhere = lump.hold_siemens * lump.volt - lump.source_ampere -
+                   lump.sink_siemens * transient_->bus_volt();
 }
 
 /// With the sink bus at 0 V, and what each volt of it adds.
@@ -199,12 +226,14 @@ std::pair<double, double> Bench::lump_volt(int number, int node) const {
   if (!lump.mixed || !lump.held) {
     return {transient_->volt(number), 0};
   }
-  return {lump.volts(index_of_[node], 0), lump.volts(index_of_[node], 1)};
+  const auto volts = lump.volts.row(index_of_[node]);
+  return {volts[0] + lump.elsewhere * volts[2], volts[1]};
 }
 
-/// Mains pick-up at this setting; all nodes of the circuit, since it comes into every lead.
+/// Mains pick-up at this setting; in all of the circuit, since it comes into every lead.
 void Bench::find_hum() {
-  const int bus = circuit_.nodes;
+  const int bus = coppers_;
+  const auto copper = [&](int node) { return node == kNoNode ? kNoNode : copper_of_[node]; };
   if (!hum_) {
     hum_ = std::make_unique<Hum>(bus, circuit_.electronics);
   }
@@ -212,20 +241,20 @@ void Bench::find_hum() {
   for (const Circuit::Resistor& resistor : circuit_.resistors) {
     if (std::isfinite(resistor.ohm)) {
       const bool closed = !transient_ || transient_->closed(resistor);
-      hum_->add(resistor.a, resistor.b, closed ? 1 / resistor.ohm : 0);
+      hum_->add(copper(resistor.a), copper(resistor.b), closed ? 1 / resistor.ohm : 0);
     }
   }
   for (const Circuit::Source& source : circuit_.sources) {
-    hum_->add(source.a, source.b, 1 / source.ohm);
+    hum_->add(copper(source.a), copper(source.b), 1 / source.ohm);
   }
   for (const Circuit::Capacitor& one : circuit_.capacitors) {
-    hum_->add(one.a, one.b, 0, one.farad);
+    hum_->add(copper(one.a), copper(one.b), 0, one.farad);
   }
   for (const Circuit::Junction& one : circuit_.junctions) {
     const auto at = [&](int node) { return node == kNoNode ? 0 : node_volt(node); };
     const double volt = at(one.anode) - at(one.cathode);
     constexpr double kSlopeVolt = 1e-3;
-    hum_->add(one.anode, one.cathode,
+    hum_->add(copper(one.anode), copper(one.cathode),
               (Transient::junction_current(one, volt + kSlopeVolt) -
                Transient::junction_current(one, volt)) /
                   kSlopeVolt);
@@ -236,7 +265,7 @@ void Bench::find_hum() {
     if (contact == 0) {
       continue;
     }
-    const int node = circuit_.leads[channel].node;
+    const int node = copper_of_[circuit_.leads[channel].node];
     const FrontEnd& front = front_[channel];
     const double share = contact / (contact + front.force + front.load);
     hum_->lead_on(node);

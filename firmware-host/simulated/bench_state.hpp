@@ -47,9 +47,25 @@ struct Bench::Lump {
   Matrix copper_siemens;
   std::vector<std::size_t> closed;
   bool held = false;
-  bool mixed = false;     ///< held towards more than one potential: current flows along it
-  bool factored = false;  ///< for what holds it now
-  Eigen::MatrixX2d volts;
+  bool mixed = false;  ///< held towards more than one potential: current flows along it
+  bool ready = false;  ///< what follows is of the present setting
+  /// Columns: with the sink bus at 0 V; what each volt of it adds; and what each ampere adds that
+  /// comes from elsewhere. That is little beside what flows between the leads, and is led in at
+  /// one.
+  Eigen::MatrixX3d volts;
+  // Of its leads together. Units: siemens, ampere.
+  double hold_siemens = 0;   ///< all that holds it
+  double source_ampere = 0;  ///< from the source bus, at 0 V
+  double sink_siemens = 0;   ///< towards the sink bus
+  /// Into the sink bus at 0 V, for each volt of it less, and for each volt of the lump, or where
+  /// it is mixed for each ampere from elsewhere, more.
+  struct {
+    double ampere = 0;
+    double siemens = 0;
+    double moving = 0;
+  } to_bus;
+  double volt = 0;       ///< by the transient
+  double elsewhere = 0;  ///< ampere into it from elsewhere
   std::unique_ptr<Factorization> solver;
 };
 
