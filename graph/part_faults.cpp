@@ -92,10 +92,13 @@ NetworkReading bounds_of(const PairReading& reading) {
     bounds.ohm = kOpenOhm;  // says nothing
     return bounds;
   }
-  bounds.low_ohm = std::min(reading.ohm - margin, kSeenUpToOhm) - kCopperOhm;
+  const bool current_like = reading.ohm >= kCurrentLikeOhm;
+  const double low_ohm =
+      current_like ? reading.ohm / (1 + margin / reading.ohm) : reading.ohm - margin;
+  bounds.low_ohm = std::min(low_ohm, kSeenUpToOhm) - kCopperOhm;
   if (!reading.settled) {
     bounds.ohm = kOpenOhm;
-  } else if (reading.ohm < kCurrentLikeOhm) {
+  } else if (!current_like) {
     bounds.high_ohm = std::max(reading.ohm + margin, 0.0) + kClosedOhm;
   } else if (margin < reading.ohm) {
     bounds.high_ohm = reading.ohm / (1 - margin / reading.ohm);

@@ -72,9 +72,10 @@ std::vector<NetId> PartPairs::silent() const {
   std::vector<int> state(by_net_.size());  // 1: something is expected, 2: something conducted
   for (const PairReading& reading : readings_) {
     const ExpectedOhm expected = ohms_.between({&reading.a, 1}, {&reading.b, 1});
+    const bool conducts = reading.uncertainty_ohm < reading.ohm / 2 && std::isfinite(reading.ohm);
     for (const NetId net : {reading.a, reading.b}) {
       int& now = state[index(net)];
-      now = std::isfinite(reading.ohm) ? 2 : now == 0 && std::isfinite(expected.ohm) ? 1 : now;
+      now = conducts ? 2 : now == 0 && std::isfinite(expected.ohm) ? 1 : now;
     }
   }
   std::vector<NetId> silent;
@@ -118,8 +119,11 @@ bool PartPairs::off(const Pair& pair) const {
   const Band good = band(pair.expected);
   const Reading& reading = pair.first;
   const double slack = 1.5 * reading.uncertainty_ohm;
+  // Above, it is the current that has an error: of next to none, many ohms.
+  const double most_siemens =
+      std::isfinite(reading.ohm) ? (1 + slack / reading.ohm) / reading.ohm : 0;
   return reading.number && (reading.ohm + slack < good.at_least_ohm ||
-                            (reading.ohm - slack > good.at_most_ohm && reading.settled));
+                            (most_siemens < 1 / good.at_most_ohm && reading.settled));
 }
 
 std::vector<WantedReading> PartPairs::next() {

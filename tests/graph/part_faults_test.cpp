@@ -170,6 +170,22 @@ TEST_CASE("an open pull-up is open", "[graph][part_faults]") {
   CHECK(verdicts.faults[0].explains.size() == 4);
 }
 
+TEST_CASE("what is known to be far above, if not how far, is open", "[graph][part_faults]") {
+  const Board board = board_of(5, pull_ups());
+  std::vector<Resistor> real = pull_ups();
+  real[3].ohm = INFINITY;
+  std::vector<PairReading> readings = read_all(5, real);
+  for (PairReading& reading : readings) {
+    if (!std::isfinite(reading.ohm)) {
+      reading.ohm = 2.1e6;  // next to no current, and half of it noise
+      reading.uncertainty_ohm = 1.7e6;
+    }
+  }
+  const PairVerdicts verdicts = explain(board, readings);
+  REQUIRE(verdicts.faults.size() == 1);
+  CHECK(board[verdicts.faults[0].part].name == "R3");
+}
+
 TEST_CASE("a leak between two pulled-up lines is a leak", "[graph][part_faults]") {
   const Board board = board_of(5, pull_ups());
   std::vector<Resistor> real = pull_ups();

@@ -11,6 +11,8 @@
 #include <random>
 #include <set>
 
+#include "graph/part_groups.hpp"
+#include "graph/part_pairs.hpp"
 #include "graph/pieces.hpp"
 
 namespace {
@@ -853,6 +855,30 @@ TEST_CASE("a silent point that touches a net behind a part is found after a re-s
     run.go(with_parts(board, seen, resistors));
     CHECK(run.pieces() == partition(seen));
   }
+}
+
+TEST_CASE("a pair far above its part is read again, however unsure the ohms are", "[graph][scan]") {
+  const Board board = make_assembled(3, {{0, 1, 5.6e3}});
+  const auto read = [&](double uncertainty_ohm) {
+    std::vector<std::vector<PointId>> by_net;
+    for (const Net& net : board.nets()) {
+      by_net.push_back({net.points.front()});
+    }
+    PartPairs pairs(board, find_part_groups(board, 10), by_net, 10);
+    const std::vector<WantedReading> first = pairs.next();
+    REQUIRE(first.size() == 1);
+    pairs.record(std::vector<Reading>{{first.front(), 2.1e6, uncertainty_ohm, 0.2}});
+    const std::vector<WantedReading> again = pairs.next();
+    REQUIRE(!again.empty());
+    std::vector<Reading> readings;
+    for (const WantedReading& wanted : again) {
+      readings.push_back({wanted, 2.1e6, uncertainty_ohm, 0.2});
+    }
+    pairs.record(readings);
+    return pairs.silent().size();
+  };
+  CHECK(read(1.7e6) == 2);  // perhaps nothing conducts: the leads may touch no metal
+  CHECK(read(0.1e6) == 0);
 }
 
 TEST_CASE("a net that reads open once and closed once keeps both readings", "[graph][scan]") {
