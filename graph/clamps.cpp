@@ -18,42 +18,48 @@ constexpr double kKneeVolt = 0.0272;
 
 }  // namespace
 
+void Clamps::Joined::join(std::uint32_t a, std::uint32_t b) {
+  const std::size_t from = root(a);
+  const std::size_t to = root(b);
+  if (from != to) {
+    const std::size_t sum = count_[from] + count_[to];
+    sets_.link(from, to);
+    count_[root(a)] = sum;
+  }
+}
+
 Clamps::Clamps(const Board& board, const PartGroups& groups)
     : board_(board),
       cluster_(groups.cluster),
-      joined_(board.nets().size()),
-      count_(board.nets().size()) {
+      by_shorts_(board.nets().size()),
+      by_leaks_(board.nets().size()) {
   if (!board.assembled()) {
     return;
   }
   for (const Point& point : board.points()) {
     if (point.part != kNoPart && point.net != kNoNet) {
       const Part& part = board[point.part];
-      count_[cluster_[index(point.net)]] +=
-          part.kind == PartKind::ic && part.chip != ChipState::pulled &&
-          board[point.net].role == NetRole::signal && has_schottky_clamps(part.type);
+      const bool has = part.kind == PartKind::ic && part.chip != ChipState::pulled &&
+                       board[point.net].role == NetRole::signal && has_schottky_clamps(part.type);
+      by_shorts_.add_clamps(cluster_[index(point.net)], has);
+      by_leaks_.add_clamps(cluster_[index(point.net)], has);
     }
   }
 }
 
-std::size_t Clamps::root(NetId net) const {
-  return joined_.find_set(std::size_t{cluster_[index(net)]});
-}
-
 void Clamps::add_short(NetId a, NetId b) {
-  const std::size_t from = root(a);
-  const std::size_t to = root(b);
-  if (from != to) {
-    const std::size_t sum = count_[from] + count_[to];
-    joined_.link(from, to);
-    count_[root(a)] = sum;
-  }
+  by_shorts_.join(cluster_[index(a)], cluster_[index(b)]);
+  by_leaks_.join(cluster_[index(a)], cluster_[index(b)]);
   if (board_[a].role != NetRole::signal || board_[b].role != NetRole::signal) {
     add_fault(a, b, at_shorts_);
   }
 }
 
 void Clamps::add_leak(NetId a, NetId b) {
+  by_leaks_.join(cluster_[index(a)], cluster_[index(b)]);
+}
+
+void Clamps::add_leak_into_ground(NetId a, NetId b) {
   add_fault(a, b, at_leaks_);
 }
 
@@ -64,9 +70,14 @@ void Clamps::add_fault(NetId a, NetId b, std::set<std::uint32_t>& clusters) {
   }
 }
 
+/// Out of one net backwards into ground, and forwards into the other, which adds nothing.
 double Clamps::backward_siemens(NetId a, NetId b, double across_volt) const {
-  const std::size_t clamps = count(a) + (root(a) == root(b) ? 0 : count(b));
-  return static_cast<double>(clamps) * kMostAmpere / std::max(std::abs(across_volt), kKneeVolt);
+  const std::uint32_t one = cluster_[index(a)];
+  const std::uint32_t other = cluster_[index(b)];
+  // Of two nets that leak to each other, the leak itself is in question.
+  const Joined& joined = by_leaks_.together(one, other) ? by_shorts_ : by_leaks_;
+  return static_cast<double>(std::max(joined.count(one), joined.count(other))) * kMostAmpere /
+         std::max(std::abs(across_volt), kKneeVolt);
 }
 
 bool Clamps::forward_way(NetId net) const {

@@ -24,8 +24,10 @@ class Clamps {
 
   /// These two nets are shorted: the clamps of one are the other's too.
   void add_short(NetId a, NetId b);
-  /// These two nets, one of them a ground, leak to each other beside their parts.
+  /// These two nets leak to each other: what is read of one flows through the other's clamps too.
   void add_leak(NetId a, NetId b);
+  /// The same where one is a ground. Only what is more than backward_siemens() may be one.
+  void add_leak_into_ground(NetId a, NetId b);
 
   /// Some chip has any, on what parts join to this net.
   bool any(NetId net) const { return count(net) > 0; }
@@ -39,15 +41,28 @@ class Clamps {
   const std::set<NetId>& at_fault() const { return at_fault_; }
 
  private:
-  std::size_t root(NetId net) const;
-  std::size_t count(NetId net) const { return count_[root(net)]; }
+  /// Clusters of nets that something joins, with the clamps on them.
+  class Joined {
+   public:
+    explicit Joined(std::size_t clusters) : sets_(clusters), count_(clusters) {}
+    void add_clamps(std::uint32_t cluster, std::size_t clamps) { count_[cluster] += clamps; }
+    void join(std::uint32_t a, std::uint32_t b);
+    std::size_t count(std::uint32_t cluster) const { return count_[root(cluster)]; }
+    bool together(std::uint32_t a, std::uint32_t b) const { return root(a) == root(b); }
+
+   private:
+    std::size_t root(std::uint32_t cluster) const { return sets_.find_set(std::size_t{cluster}); }
+    mutable boost::disjoint_sets_with_storage<> sets_;  ///< finding compresses paths
+    std::vector<std::size_t> count_;                    ///< by root
+  };
+  std::size_t count(NetId net) const { return by_shorts_.count(cluster_[index(net)]); }
   void add_fault(NetId a, NetId b, std::set<std::uint32_t>& clusters);
 
   const Board& board_;
   std::vector<std::uint32_t> cluster_;
-  mutable boost::disjoint_sets_with_storage<> joined_;  ///< clusters; finding compresses paths
-  std::vector<std::size_t> count_;                      ///< of clamps, by root
-  std::set<std::uint32_t> at_shorts_;                   ///< clusters
+  Joined by_shorts_;
+  Joined by_leaks_;                    ///< and by shorts
+  std::set<std::uint32_t> at_shorts_;  ///< clusters
   std::set<std::uint32_t> at_leaks_;
   std::set<NetId> at_fault_;
 };

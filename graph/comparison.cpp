@@ -91,11 +91,21 @@ void Comparison::judge_net_pairs() {
     clamps.add_short(a, b);
   }
   const auto cluster = [&](NetId net) { return parts.cluster[index(net)]; };
+  const auto leaks = [&](const PairReading& pair) {
+    return cluster(pair.a) != cluster(pair.b) && pair.ohm <= limits.isolation_ohm;
+  };
+  const auto into_ground = [&](const PairReading& pair) {
+    return board[pair.a].role == NetRole::ground || board[pair.b].role == NetRole::ground;
+  };
   for (const PairReading& pair : measured.nets.pairs) {
-    const bool into_ground =
-        board[pair.a].role == NetRole::ground || board[pair.b].role == NetRole::ground;
-    if (into_ground && cluster(pair.a) != cluster(pair.b) && pair.ohm <= limits.isolation_ohm) {
+    if (leaks(pair) && !into_ground(pair)) {
       clamps.add_leak(pair.a, pair.b);
+    }
+  }
+  for (const PairReading& pair : measured.nets.pairs) {
+    if (leaks(pair) && into_ground(pair) &&
+        1 / pair.ohm > clamps.backward_siemens(pair.a, pair.b, pair.across_volt)) {
+      clamps.add_leak_into_ground(pair.a, pair.b);
     }
   }
   const Filling filling(board);
@@ -105,9 +115,15 @@ void Comparison::judge_net_pairs() {
       pair.broken = broken.count(cluster(pair.a)) + broken.count(cluster(pair.b)) > 0;
       pair.uneven_ohm =
           kLeadOhm * static_cast<double>(broken_nets.count(pair.a) + broken_nets.count(pair.b));
-      pair.stray_siemens += clamps.forward_way(pair.a, pair.b) && pair.ohm > limits.short_up_to_ohm
-                                ? 1 / pair.ohm
-                                : clamps.backward_siemens(pair.a, pair.b, pair.across_volt);
+      const double backward = clamps.backward_siemens(pair.a, pair.b, pair.across_volt);
+      if (clamps.forward_way(pair.a, pair.b) && pair.ohm > limits.short_up_to_ohm) {
+        pair.stray_siemens += 1 / pair.ohm;
+      } else {
+        pair.stray_siemens += backward;
+        if (leaks(pair) && 1 / pair.ohm - backward < 1 / limits.isolation_ohm) {
+          clamped_pairs.push_back(pair);
+        }
+      }
       if (const double siemens = filling.siemens(pair.a, pair.b); siemens > 0) {
         pair.stray_siemens += siemens;
         filling_pairs.emplace_back(pair.a, pair.b);

@@ -46,6 +46,8 @@ struct Comparison {
   std::vector<bool> unproven;  ///< by point: silent, and nobody asked
   /// By way of a capacitor that a reading does not fill.
   std::vector<std::pair<NetId, NetId>> filling_pairs;
+  /// That read as a leak does, and what clamps pass backwards may be all of it.
+  std::vector<PairReading> clamped_pairs;
   std::set<NetId> broken_nets;  ///< in pieces
   Clamps clamps;                ///< and the shorts and leaks that make them conduct
   PairVerdicts verdicts;        ///< of nets that parts join or that leak

@@ -217,6 +217,17 @@ void add_parts(const Comparison& compared, Findings& findings) {
                     "waits: what reads low by no more than that is not judged, between {}",
                     filling.text()));
   }
+  Names backward;
+  for (const PairReading& pair : compared.clamped_pairs) {
+    backward.add(
+        fmt::format("{} and {} ({})", board[pair.a].name, board[pair.b].name, ohm_text(pair.ohm)));
+  }
+  if (backward.count() > 0) {
+    findings.cannot_see.push_back(
+        fmt::format("the clamps of chips pass a little backwards, and no leak is told from that "
+                    "between {}",
+                    backward.text()));
+  }
   Names clamped;
   for (const NetId net : compared.clamps.at_fault()) {
     clamped.add(board[net].name);

@@ -26,6 +26,7 @@ using namespace padwalk::study;
 constexpr const char* kDefaultKinds = "all";
 constexpr const char* kDefaultBench = "reference";
 constexpr std::size_t kLinesShown = 30;
+constexpr std::uint64_t kProgressEvery = 100;
 
 std::optional<DefectKind> find_kind(const std::string& name) {
   for (std::size_t i = 0; i < kDefectKinds; ++i) {
@@ -56,12 +57,14 @@ struct Options {
   RunOptions run;
 };
 
-/// Boards in any order by several threads; results in order.
+/// Boards in any order by several threads; results in order. Says how far it is, and at once what
+/// is broken.
 std::vector<std::optional<BoardRun>> run_all(const Options& options,
                                              std::vector<std::string>& errors) {
   std::vector<std::optional<BoardRun>> runs(options.boards);
   std::atomic<std::uint64_t> next{0};
   std::mutex mutex;
+  std::uint64_t done = 0;
   const std::uint64_t every =
       options.sample_pty == 0 ? 0 : std::max<std::uint64_t>(1, options.boards / options.sample_pty);
   const auto work = [&] {
@@ -69,6 +72,13 @@ std::vector<std::optional<BoardRun>> run_all(const Options& options,
       const bool compare = every != 0 && i % every == 0 && i / every < options.sample_pty;
       try {
         runs[i] = run_board(options.first + i, options.run, compare);
+        const std::lock_guard lock(mutex);
+        for (const std::string& trouble : runs[i]->score.troubles) {
+          std::cerr << fmt::format("  board {}: {}\n", options.first + i, trouble);
+        }
+        if (++done % kProgressEvery == 0) {
+          std::cerr << fmt::format("{} of {} boards\n", done, options.boards);
+        }
       } catch (const std::exception& error) {
         const std::lock_guard lock(mutex);
         errors.push_back(fmt::format("board {}: {}", options.first + i, error.what()));

@@ -194,6 +194,14 @@ class Scorer {
                : std::find(points.begin(), points.end(), conductor.point) != points.end();
   }
 
+  /// The same by the name of another net of the short.
+  bool holds_by_short(const Finding& finding, const Conductor& conductor) const {
+    return holds(finding, conductor) ||
+           std::any_of(finding.nets.begin(), finding.nets.end(), [&](NetId net) {
+             return all_.pair({net, kNoPoint}, conductor).actual.low <= kMayBeShortOhm;
+           });
+  }
+
   bool concerns(const Finding& finding, const Planted& planted) const {
     if (inside_a_net(planted)) {
       return inside_a_net(finding.kind) && planted.net != kNoNet && holds(finding, {planted.net});
@@ -201,7 +209,10 @@ class Scorer {
     const auto pairs = pairs_of(planted);
     return !inside_a_net(finding.kind) &&
            std::any_of(pairs.begin(), pairs.end(), [&](const auto& pair) {
-             return holds(finding, pair.first) && holds(finding, pair.second);
+             return finding.kind == FindingKind::leakage
+                        ? holds_by_short(finding, pair.first) &&
+                              holds_by_short(finding, pair.second)
+                        : holds(finding, pair.first) && holds(finding, pair.second);
            });
   }
 

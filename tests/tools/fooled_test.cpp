@@ -347,9 +347,27 @@ TEST_CASE("fooled: eleven clamps on one line leak as much as a leak, and are non
   const std::string board = chips + "nets:\n  VCC: {role: supply, points: [" + supplies +
                             "]}\n  GND: {role: ground, points: [" + grounds + "]}\n  BUS: [" +
                             pins + "]\n";
-  healthy(board);
+  CHECK(healthy(board).says(
+      "the clamps of chips pass a little backwards, and no leak is told from that between "));
   const Swept leaky = sweep(board, "[{leakage: [U1.1, U1.8], value: 1k}]");
   CHECK(nets_of(only_finding(leaky, "leakage")) == Names{"BUS", "GND"});
+}
+
+TEST_CASE("fooled: two lines with clamps that leak to each other do not leak into ground",
+          "[tools][fooled]") {
+  // Each reads into ground what both have of clamps; that is no way into ground, and hides no leak.
+  const std::string board =
+      "parts:\n"
+      "  U1: {kind: ic, type: \"74LS138\", package: DIP-40, xy: [0, 40]}\n"
+      "nets:\n"
+      "  VCC: {role: supply, points: [U1.40]}\n"
+      "  GND: {role: ground, points: [U1.20]}\n"
+      "  A: [U1.1, U1.2, U1.3, U1.4, U1.5, U1.6, U1.7]\n"
+      "  B: [U1.9, U1.10, U1.11, U1.12, U1.13]\n";
+  healthy(board);
+  const Swept leaky = sweep(board, "[{leakage: [U1.7, U1.9], value: 2k}]");
+  CHECK(nets_of(only_finding(leaky, "leakage")) == Names{"A", "B"});
+  CHECK(!leaky.says("until the short or leak is cleared"));
 }
 
 TEST_CASE("fooled: clamps that a shorted supply makes conduct accuse no part", "[tools][fooled]") {
