@@ -265,13 +265,24 @@ void Bench::refresh() {
   fresh_ = true;
 }
 
-/// Open switches of the sink bus let through up to their leakage where a channel has a voltage.
+/// Open switches of the sink bus let through up to their leakage where a channel has a voltage: of
+/// the leads that nothing holds, all on one piece of copper together.
 double Bench::leaked_ampere() {
-  constexpr double kFullVolt = 0.1;
+  const auto share = [](double volt) {
+    constexpr double kFullVolt = 0.1;
+    return std::clamp(volt / kFullVolt, -1.0, 1.0);
+  };
   double ampere = 0;
-  for (std::size_t channel = 0; channel < front_.size(); ++channel) {
+  for (const auto& [node, leak_ampere] : leaks_) {
+    ampere += leak_ampere * share(node_volt(node));
+  }
+  for (const std::size_t channel : closed_) {
+    if (contact_siemens(channel) > 0) {
+      const int node = leaks_[copper_of_[circuit_.leads[channel].node]].first;
+      ampere -= leak_ampere_[channel] * share(node_volt(node));
+    }
     if (!front_[channel].sunk) {
-      ampere += leak_ampere_[channel] * std::clamp(quiet_lead_volt(channel) / kFullVolt, -1.0, 1.0);
+      ampere += leak_ampere_[channel] * share(quiet_lead_volt(channel));
     }
   }
   return ampere;

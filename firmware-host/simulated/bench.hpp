@@ -104,6 +104,7 @@ class Bench {
   bool fresh_ = false;
   std::vector<int> copper_of_;  // by node: its piece of copper
   int coppers_ = 0;
+  std::vector<std::pair<int, double>> leaks_;  // by copper: a node, ampere of all leads on it
   std::unique_ptr<Transient> transient_;
   std::vector<int> lump_of_;  // by node; kNoNode where nothing moves
   std::vector<std::unique_ptr<Lump>> lumps_;

@@ -33,8 +33,14 @@ void Bench::label_copper() {
     int& number = label[find(parent, node)];
     if (number == kNoNode) {
       number = coppers_++;
+      leaks_.emplace_back(node, 0.0);
     }
     copper_of_.push_back(number);
+  }
+  for (std::size_t channel = 0; channel < circuit_.leads.size(); ++channel) {
+    if (contact_siemens(channel) > 0) {
+      leaks_[copper_of_[circuit_.leads[channel].node]].second += leak_ampere_[channel];
+    }
   }
 }
 

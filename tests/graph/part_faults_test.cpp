@@ -607,20 +607,24 @@ bool explains_all(const std::vector<Resistor>& parts, std::size_t nodes,
     low.push_back({leak.first, leak.second, 1 / siemens});
     high.push_back({leak.first, leak.second, 1 / siemens});
   }
+  const auto fits = [&](const auto& fits_one) {
+    return std::all_of(readings.begin(), readings.end(), [&](const PairReading& reading) {
+      return fits_one(reading, index(reading.a), index(reading.b), 1.5 * reading.uncertainty_ohm);
+    });
+  };
   const Eigen::MatrixXd least = solve(nodes, low);
-  const Eigen::MatrixXd most = solve(nodes, high);
-  for (const PairReading& reading : readings) {
-    const auto a = static_cast<Eigen::Index>(index(reading.a));
-    const auto b = static_cast<Eigen::Index>(index(reading.b));
-    const double margin = 1.5 * reading.uncertainty_ohm;
-    const bool flows = std::isfinite(reading.ohm);
-    if ((flows &&
-         reading.ohm + margin + 0.2 * (reading.ohm > 1e4) * margin < least(a, b) / (1 + slack)) ||
-        (flows ? reading.ohm - margin - 0.5 : 1e6) > most(a, b) * (1 + slack)) {
-      return false;
-    }
+  if (!fits([&](const PairReading& reading, std::size_t a, std::size_t b, double margin) {
+        return !std::isfinite(reading.ohm) ||
+               reading.ohm + margin + 0.2 * (reading.ohm > 1e4) * margin >=
+                   least(static_cast<Eigen::Index>(a), static_cast<Eigen::Index>(b)) / (1 + slack);
+      })) {
+    return false;
   }
-  return true;
+  const Eigen::MatrixXd most = solve(nodes, high);
+  return fits([&](const PairReading& reading, std::size_t a, std::size_t b, double margin) {
+    return (std::isfinite(reading.ohm) ? reading.ohm - margin - 0.5 : 1e6) <=
+           most(static_cast<Eigen::Index>(a), static_cast<Eigen::Index>(b)) * (1 + slack);
+  });
 }
 
 }  // namespace
