@@ -2,9 +2,11 @@
 //
 // The reference tester's rules of measuring that the session keeps, one test or more a rule, named
 // by it. Rules 7 and 9: power_check_test.cpp.
+#include <algorithm>
 #include <array>
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <vector>
 
 #include "firmware-host/session/session.hpp"
 #include "firmware-host/session/uncertainty.hpp"
@@ -147,6 +149,27 @@ TEST_CASE("rule 8: a charge is no EMF", "[rules]") {
   CHECK_FALSE(read.emf);
   CHECK(read.settled);
   CHECK(std::isinf(read.ohm));
+}
+
+TEST_CASE("rule 10: a new touch is a new hookup, which is listened to with 2 uA first", "[rules]") {
+  tests::PairTester tester;
+  tester.hal.ohm = 10;
+  session::Session session(tester, {});
+  const Request request{{1}, {2}, Purpose::continuity, 0};
+  for (int hookup = 0; hookup < 3; ++hookup) {
+    CAPTURE(hookup);
+    std::vector<std::uint8_t>& ranges = tester.hal.driven_ranges;
+    ranges.clear();
+    CHECK_THROWS_AS(session.measure({&request, 1}), std::logic_error);
+    CHECK(ranges.empty());
+    REQUIRE(session.power_check(kBoth).passed);
+    CHECK(!ranges.empty());
+    CHECK(std::count(ranges.begin(), ranges.end(), 4) == std::ssize(ranges));
+    ranges.clear();
+    CHECK(holds(session.measure({&request, 1}).at(0), 10));
+    CHECK(std::count(ranges.begin(), ranges.end(), 1) > 0);
+    session.leads_moved();
+  }
 }
 
 TEST_CASE("rule 11: a capacitor between two points is waited for, and is not a short", "[rules]") {

@@ -32,6 +32,7 @@ class PairHal final : public core::Hal {
   double volt = 0;         ///< across the pair, lead 1 above lead 2
   int spikes = 0;          ///< so many averages with pauses get one sample out of range
   int high_settings = 0;   ///< settings that drove 5 V
+  std::vector<std::uint8_t> driven_ranges;  ///< of each setting that drove
   std::deque<std::vector<std::uint8_t>> out;
 
   void describe(wire::Ability& ability) const override {
@@ -56,6 +57,9 @@ class PairHal final : public core::Hal {
     paused_ = false;
     const bool drives = wanted.source.has(1) || wanted.source.has(2);
     high_settings += drives && wanted.level == wire::Level::high ? 1 : 0;
+    if (drives && wanted.level != wire::Level::off) {
+      driven_ranges.push_back(wanted.range);
+    }
     pass(20);
   }
   void open_all() override { apply(core::Setting()); }
