@@ -153,6 +153,25 @@ std::vector<CoveringBase> make_bases() {
   return bases;
 }
 
+std::size_t longest_block(const CoveringBase& base) {
+  std::size_t longest = 0;
+  for (const Block& block : base.blocks) {
+    longest = std::max(longest, block.size());
+  }
+  return longest;
+}
+
+/// Each thing takes room in as many blocks as hold its point.
+std::size_t most_things(const CoveringBase& base, std::size_t k) {
+  std::vector<std::size_t> blocks_of(base.points);
+  for (const Block& block : base.blocks) {
+    for (const std::uint32_t point : block) {
+      ++blocks_of[point];
+    }
+  }
+  return base.blocks.size() * k / *std::min_element(blocks_of.begin(), blocks_of.end());
+}
+
 }  // namespace
 
 const std::vector<CoveringBase>& covering_bases() {
@@ -177,10 +196,9 @@ std::size_t fewest_blocks_bound(std::size_t v, std::size_t k) {
 }
 
 std::vector<std::size_t> group_sizes(const CoveringBase& base, std::size_t k) {
-  std::size_t longest = 0;
+  const std::size_t longest = longest_block(base);
   std::vector<std::vector<std::size_t>> blocks_of(base.points);
   for (std::size_t block = 0; block < base.blocks.size(); ++block) {
-    longest = std::max(longest, base.blocks[block].size());
     for (const std::uint32_t point : base.blocks[block]) {
       blocks_of[point].push_back(block);
     }
@@ -285,12 +303,17 @@ Blocks cover_pairs(std::size_t v, std::size_t k) {
   };
   // Halves always work.
   const CoveringBase halves = pairs_of_groups((v + k / 2 - 1) / (k / 2));
-  Blocks best = blow_up(halves, group_sizes(halves, k), v);
+  Blocks best = blow_up(halves, std::vector<std::size_t>(halves.points, k / 2), v);
   for (const CoveringBase& base : covering_bases()) {
     if (base.blocks.size() >= best.size()) {
       break;
     }
-    const std::vector<std::size_t> sizes = group_sizes(base, k);
+    // No search where the answer is plain.
+    if (most_things(base, k) < v) {
+      continue;
+    }
+    const std::vector<std::size_t> alike(base.points, k / longest_block(base));
+    const std::vector<std::size_t> sizes = total(alike) >= v ? alike : group_sizes(base, k);
     if (total(sizes) >= v) {
       best = blow_up(base, sizes, v);
     }
