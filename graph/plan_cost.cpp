@@ -1,0 +1,130 @@
+// SPDX-License-Identifier: MIT
+//
+// What a plan has to settle, what it costs, and what none can be below.
+#include <algorithm>
+#include <limits>
+#include <set>
+
+#include "graph/plan.hpp"
+
+namespace padwalk::graph {
+
+PlanGoal plan_goal(const Board& board, const std::optional<NeighbourRules>& rules) {
+  PlanGoal goal;
+  const std::vector<bool> never = never_driven(board);
+  std::vector<bool> reached(board.nets().size());
+  for (std::size_t i = 0; i < board.points().size(); ++i) {
+    const Point& point = board.points()[i];
+    const bool via = point.part == kNoPart && point.name.find('@') != std::string::npos;
+    const bool wanted = point.net != kNoNet && !never[i] && !via && point.access != Access::none;
+    goal.points.push_back(wanted);
+    if (wanted) {
+      reached[index(point.net)] = true;
+    }
+  }
+  if (rules) {
+    goal.pairs = neighbour_nets(board, *rules);
+    std::erase_if(goal.pairs, [&](const auto& pair) {
+      return !reached[index(pair.first)] || !reached[index(pair.second)];
+    });
+    return goal;
+  }
+  for (std::uint32_t a = 0; a < reached.size(); ++a) {
+    for (std::uint32_t b = a + 1; reached[a] && b < reached.size(); ++b) {
+      if (reached[b]) {
+        goal.pairs.emplace_back(NetId{a}, NetId{b});
+      }
+    }
+  }
+  return goal;
+}
+
+PlanGoal only_nets(PlanGoal goal, const Board& board, const std::vector<NetId>& nets) {
+  const std::set<NetId> wanted(nets.begin(), nets.end());
+  for (std::size_t i = 0; i < goal.points.size(); ++i) {
+    goal.points[i] = goal.points[i] && wanted.count(board.points()[i].net) != 0;
+  }
+  std::erase_if(goal.pairs, [&](const auto& pair) {
+    return wanted.count(pair.first) + wanted.count(pair.second) == 0;
+  });
+  return goal;
+}
+
+Side side_to_reach(const Board& board, PointId point) {
+  return board[board[point].held].side;
+}
+
+PlanCost cost_of(const Board& board, const Fixtures& bench, const Plan& plan) {
+  PlanCost cost;
+  Side up = Side::top;
+  const auto turn_to = [&](Side side) {
+    if ((side == Side::top || side == Side::bottom) && side != up) {
+      up = side;
+      ++cost.turns;
+    }
+  };
+  for (const PlanStep& step : plan.steps) {
+    for (const PlanMove& move : step.moves) {
+      turn_to(move.part != kNoPart ? board[move.part].side
+                                   : side_to_reach(board, move.leads.front().point));
+      cost.seconds += bench.fixtures[move.fixture].move_s;
+      ++cost.moves;
+    }
+    for (const PointId touch : step.touches) {
+      turn_to(side_to_reach(board, touch));
+      cost.seconds += bench.tip()->move_s;
+      ++cost.touches;
+    }
+    ++cost.hookups;
+  }
+  cost.seconds += static_cast<double>(cost.turns) * bench.turn_s +
+                  static_cast<double>(cost.hookups) * bench.confirm_s;
+  return cost;
+}
+
+double least_seconds(const Board& board, const Fixtures& bench, const PlanGoal& goal) {
+  constexpr double kNever = std::numeric_limits<double>::infinity();
+  double one_point = kNever;  // the cheapest way to a single point
+  for (const Fixture& fixture : bench.fixtures) {
+    if (fixture.kind == FixtureKind::tip || fixture.kind == FixtureKind::grabber) {
+      one_point = std::min(one_point, fixture.move_s);
+    }
+  }
+  double seconds = 0;
+  bool any = false;
+  bool sides[2] = {false, false};
+  std::vector<bool> done(goal.points.size());
+  const auto count_side = [&](Side side) {
+    sides[0] = sides[0] || side == Side::top;
+    sides[1] = sides[1] || side == Side::bottom;
+  };
+  for (std::uint32_t i = 0; i < board.parts().size(); ++i) {
+    const Part& part = board.parts()[i];
+    const auto wanted = static_cast<double>(std::count_if(
+        part.pins.begin(), part.pins.end(), [&](PointId pin) { return goal.points[index(pin)]; }));
+    double cheapest = kNever;
+    for (const Fixture& fixture : bench.fixtures) {
+      std::string why;
+      if (leads_on(board, fixture, PartId{i}, why)) {
+        cheapest = std::min(cheapest, fixture.move_s);
+      }
+    }
+    if (wanted > 0 && cheapest < wanted * one_point) {
+      seconds += cheapest;
+      any = true;
+      for (const PointId pin : part.pins) {
+        done[index(pin)] = true;
+      }
+    }
+  }
+  for (std::uint32_t i = 0; i < goal.points.size(); ++i) {
+    if (goal.points[i] && !done[i] && one_point < kNever) {
+      seconds += one_point;
+      any = true;
+      count_side(side_to_reach(board, PointId{i}));
+    }
+  }
+  return seconds + (any ? bench.confirm_s : 0) + (sides[1] ? bench.turn_s : 0);
+}
+
+}  // namespace padwalk::graph
