@@ -4,15 +4,13 @@
 #include <algorithm>
 #include <map>
 #include <set>
+#include <utility>
 
 #include "graph/unsettled.hpp"
 
 namespace padwalk::graph {
 
 namespace {
-
-/// Things that move by themselves: a clip, a plug, each grabber.
-using Mover = std::pair<std::size_t, std::size_t>;  // fixture, channel of a grabber
 
 /// How to value what is settled now against all else; no choice is the best for every board.
 struct Weights {
@@ -54,6 +52,7 @@ class Planner {
   void put(const PlanMove& move) {
     if (!making_) {
       plan_.steps.emplace_back();
+      plan_.steps.back().off = std::exchange(off_, {});
       making_ = true;
       moved_.clear();
       made_s_ = bench_.confirm_s;
@@ -73,6 +72,7 @@ class Planner {
 
   /// The look and the sweep of the step.
   void settle() {
+    anew_ = anew_ && unsettled_.gain(now_) == 0;
     unsettled_.settle(now_);
     making_ = false;
   }
@@ -94,7 +94,10 @@ class Planner {
       const auto move = best_move();
       const auto touch = best_touch();
       if (!move && !touch) {
-        break;
+        if (!take_off_grabbers()) {
+          break;
+        }
+        continue;
       }
       if (touch && (!move || touch->rate >= move->rate)) {
         touch_now(touch->point);
@@ -138,6 +141,20 @@ class Planner {
   bool taken(PartId part) const {
     return std::any_of(held_.begin(), held_.end(),
                        [&](const auto& one) { return one.second.part == part; });
+  }
+  /// Where no single grabber is worth moving, all may be. False: that was just tried.
+  bool take_off_grabbers() {
+    if (anew_) {
+      return false;
+    }
+    anew_ = true;
+    for (const Mover& mover : grabbers_) {
+      if (held_.count(mover) != 0) {
+        lift(mover);
+        off_.push_back(mover);
+      }
+    }
+    return !off_.empty();
   }
   Attached without(Mover mover) const {
     Attached then = now_;
@@ -273,6 +290,7 @@ class Planner {
   void touch_now(PointId point) {
     turn_to(side_to_reach(board_, point));
     unsettled_.settle(point, now_);
+    anew_ = false;
     plan_.steps.back().touches.push_back(point);
   }
 
@@ -286,6 +304,8 @@ class Planner {
   std::map<Mover, PlanMove> held_;
   std::vector<std::uint8_t> attached_;  ///< by point: how many leads
   std::set<Mover> moved_;               ///< in the step that is being made
+  std::vector<Mover> off_;              ///< taken off before the next step
+  bool anew_ = false;  ///< all grabbers were taken off, and nothing was settled since
   bool making_ = false;
   double made_s_ = 0;
   Side up_ = Side::top;

@@ -37,8 +37,12 @@ struct PlanMove {
   std::vector<Lead> leads;
 };
 
+/// What moves by itself: a fixture, of a grabber each of its channels.
+using Mover = std::pair<std::size_t, std::size_t>;
+
 /// Moves, then a look and a sweep, then touches of the tip while all that stays on.
 struct PlanStep {
+  std::vector<Mover> off;  ///< taken off first, which costs no time
   std::vector<PlanMove> moves;
   std::vector<PointId> touches;
 };

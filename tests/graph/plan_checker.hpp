@@ -5,6 +5,7 @@
 #pragma once
 
 #include <algorithm>
+#include <catch2/catch.hpp>
 #include <map>
 #include <set>
 #include <string>
@@ -28,6 +29,9 @@ inline PlanPlayed play_plan(const graph::Board& board, const graph::Fixtures& be
   std::map<std::pair<std::size_t, std::size_t>, std::vector<Lead>> held;
   std::vector<std::set<PointId>> together;  // each moment
   for (const PlanStep& step : plan.steps) {
+    for (const Mover& mover : step.off) {
+      held.erase(mover);
+    }
     for (const PlanMove& move : step.moves) {
       held.erase({move.fixture, move.grabber});
     }
@@ -132,6 +136,98 @@ inline PlanPlayed play_plan(const graph::Board& board, const graph::Fixtures& be
     }
   }
   return played;
+}
+
+using namespace graph;
+
+inline Fixtures bench_of(const std::string& fixtures) {
+  Diagnostics diagnostics("bench.yaml");
+  Fixtures bench = read_fixtures("padwalk: fixtures/1\nfixtures:\n" + fixtures, diagnostics);
+  diagnostics.throw_if_errors();
+  return bench;
+}
+
+inline Fixtures clips_and_tip() {
+  return bench_of(
+      "  clip-16: {kind: chip clip, pins: 16, row: 0.3 inch, channels: 1-16, move: 8 s}\n"
+      "  clip-24: {kind: chip clip, pins: 24, row: 0.6 inch, channels: 17-40, move: 10 s}\n"
+      "  clip-40: {kind: chip clip, pins: 40, row: 0.6 inch, channels: 41-80, move: 12 s}\n"
+      "  tip: {kind: tip, channels: [81, 82], move: 4 s}\n");
+}
+inline Fixtures grabbers_and_tip() {
+  return bench_of(
+      "  grabbers: {kind: grabber, channels: 1-16, move: 15 s}\n"
+      "  tip: {kind: tip, channels: 17, move: 4 s}\n");
+}
+inline Fixtures many_grabbers() {
+  return bench_of("  grabbers: {kind: grabber, channels: 1-64, move: 15 s}\n");
+}
+
+/// Some fixture other than the tip can hold it.
+inline std::vector<bool> holdable(const Board& board, const Fixtures& bench) {
+  std::vector<bool> can(board.points().size());
+  for (const Fixture& fixture : bench.fixtures) {
+    for (std::uint32_t part = 0; part < board.parts().size(); ++part) {
+      std::string why;
+      if (const auto leads = leads_on(board, fixture, PartId{part}, why)) {
+        for (const Lead& lead : *leads) {
+          can[index(lead.point)] = true;
+        }
+      }
+    }
+    for (std::size_t i = 0; fixture.kind == FixtureKind::grabber && i < can.size(); ++i) {
+      can[i] = can[i] || board.points()[i].access == Access::clip;
+    }
+  }
+  return can;
+}
+
+/// What hands find is what the plan says, and nothing is left out that this bench can do.
+inline void check_plan(const Board& board, const Fixtures& bench, const PlanGoal& goal,
+                       const Plan& plan) {
+  const PlanPlayed played = play_plan(board, bench, goal, plan);
+  CHECK(played.wrong == "");
+  CHECK(played.not_met == std::set(plan.pairs_not_covered.begin(), plan.pairs_not_covered.end()));
+  const std::vector<bool> can = holdable(board, bench);
+  struct Net {
+    bool held = false;        // some point of it can be
+    std::size_t reached = 0;  // of the goal's points
+    std::size_t unreached = 0;
+  };
+  std::vector<Net> nets(board.nets().size());
+  for (std::size_t i = 0; i < can.size(); ++i) {
+    if (board.points()[i].net != kNoNet) {
+      Net& net = nets[index(board.points()[i].net)];
+      net.held = net.held || can[i];
+      const bool reached = can[i] || bench.tip() != nullptr;
+      net.reached += goal.points[i] && reached;
+      net.unreached += goal.points[i] && !reached;
+    }
+  }
+  const bool any_held =
+      std::any_of(nets.begin(), nets.end(), [](const Net& net) { return net.held; });
+  // A net is in as few chains as this bench can leave it.
+  std::size_t points = 0;
+  for (const auto& [id, chains] : played.chains) {
+    const Net& net = nets[index(id)];
+    const std::size_t least =
+        (net.held ? std::min<std::size_t>(net.reached, 1) : net.reached) + net.unreached;
+    CHECK(chains == least);
+    const bool lone = net.reached + net.unreached == 1;
+    points +=
+        lone ? (any_held ? net.unreached : 1) : least - 1;  // beside nothing a touch says nothing
+  }
+  CHECK(plan.points_not_covered.size() == points);
+  for (const auto& [a, b] : plan.pairs_not_covered) {
+    const auto in_reach = [&](NetId net) {
+      return nets[index(net)].held || nets[index(net)].reached > 0;
+    };
+    CHECK(!(in_reach(a) && in_reach(b) && (nets[index(a)].held || nets[index(b)].held)));
+  }
+  CHECK(cost_of(board, bench, plan).seconds >= 0);
+  if (plan.points_not_covered.empty()) {
+    CHECK(cost_of(board, bench, plan).seconds >= least_seconds(board, bench, goal));
+  }
 }
 
 }  // namespace padwalk::tests

@@ -13,29 +13,7 @@
 namespace {
 
 using namespace padwalk::graph;
-
-Fixtures bench_of(const std::string& fixtures) {
-  Diagnostics diagnostics("bench.yaml");
-  Fixtures bench = read_fixtures("padwalk: fixtures/1\nfixtures:\n" + fixtures, diagnostics);
-  diagnostics.throw_if_errors();
-  return bench;
-}
-
-Fixtures clips_and_tip() {
-  return bench_of(
-      "  clip-16: {kind: chip clip, pins: 16, row: 0.3 inch, channels: 1-16, move: 8 s}\n"
-      "  clip-24: {kind: chip clip, pins: 24, row: 0.6 inch, channels: 17-40, move: 10 s}\n"
-      "  clip-40: {kind: chip clip, pins: 40, row: 0.6 inch, channels: 41-80, move: 12 s}\n"
-      "  tip: {kind: tip, channels: [81, 82], move: 4 s}\n");
-}
-Fixtures grabbers_and_tip() {
-  return bench_of(
-      "  grabbers: {kind: grabber, channels: 1-16, move: 15 s}\n"
-      "  tip: {kind: tip, channels: 17, move: 4 s}\n");
-}
-Fixtures many_grabbers() {
-  return bench_of("  grabbers: {kind: grabber, channels: 1-64, move: 15 s}\n");
-}
+using namespace padwalk::tests;
 
 Board board_of(const std::string& text) {
   Diagnostics diagnostics("board.yaml");
@@ -45,72 +23,6 @@ Board board_of(const std::string& text) {
 Board demo() {
   std::ifstream file(PADWALK_SOURCE_DIR "/boards/tide-gauge/board.yaml");
   return board_of(std::string(std::istreambuf_iterator<char>(file), {}));
-}
-
-/// Some fixture other than the tip can hold it.
-std::vector<bool> holdable(const Board& board, const Fixtures& bench) {
-  std::vector<bool> can(board.points().size());
-  for (const Fixture& fixture : bench.fixtures) {
-    for (std::uint32_t part = 0; part < board.parts().size(); ++part) {
-      std::string why;
-      if (const auto leads = leads_on(board, fixture, PartId{part}, why)) {
-        for (const Lead& lead : *leads) {
-          can[index(lead.point)] = true;
-        }
-      }
-    }
-    for (std::size_t i = 0; fixture.kind == FixtureKind::grabber && i < can.size(); ++i) {
-      can[i] = can[i] || board.points()[i].access == Access::clip;
-    }
-  }
-  return can;
-}
-
-/// What hands find is what the plan says, and nothing is left out that this bench can do.
-void check(const Board& board, const Fixtures& bench, const PlanGoal& goal, const Plan& plan) {
-  const padwalk::tests::PlanPlayed played = padwalk::tests::play_plan(board, bench, goal, plan);
-  CHECK(played.wrong == "");
-  CHECK(played.not_met == std::set(plan.pairs_not_covered.begin(), plan.pairs_not_covered.end()));
-  const std::vector<bool> can = holdable(board, bench);
-  struct Net {
-    bool held = false;        // some point of it can be
-    std::size_t reached = 0;  // of the goal's points
-    std::size_t unreached = 0;
-  };
-  std::vector<Net> nets(board.nets().size());
-  for (std::size_t i = 0; i < can.size(); ++i) {
-    if (board.points()[i].net != kNoNet) {
-      Net& net = nets[index(board.points()[i].net)];
-      net.held = net.held || can[i];
-      const bool reached = can[i] || bench.tip() != nullptr;
-      net.reached += goal.points[i] && reached;
-      net.unreached += goal.points[i] && !reached;
-    }
-  }
-  const bool any_held =
-      std::any_of(nets.begin(), nets.end(), [](const Net& net) { return net.held; });
-  // A net is in as few chains as this bench can leave it.
-  std::size_t points = 0;
-  for (const auto& [id, chains] : played.chains) {
-    const Net& net = nets[index(id)];
-    const std::size_t least =
-        (net.held ? std::min<std::size_t>(net.reached, 1) : net.reached) + net.unreached;
-    CHECK(chains == least);
-    const bool lone = net.reached + net.unreached == 1;
-    points +=
-        lone ? (any_held ? net.unreached : 1) : least - 1;  // beside nothing a touch says nothing
-  }
-  CHECK(plan.points_not_covered.size() == points);
-  for (const auto& [a, b] : plan.pairs_not_covered) {
-    const auto in_reach = [&](NetId net) {
-      return nets[index(net)].held || nets[index(net)].reached > 0;
-    };
-    CHECK(!(in_reach(a) && in_reach(b) && (nets[index(a)].held || nets[index(b)].held)));
-  }
-  CHECK(cost_of(board, bench, plan).seconds >= 0);
-  if (plan.points_not_covered.empty()) {
-    CHECK(cost_of(board, bench, plan).seconds >= least_seconds(board, bench, goal));
-  }
 }
 
 Board random_board(std::mt19937& random) {
@@ -174,9 +86,9 @@ TEST_CASE("plans of random boards do what they say, on three benches", "[graph][
     CAPTURE(i);
     const auto rules = i % 2 == 0 ? std::optional(NeighbourRules()) : std::nullopt;
     const PlanGoal goal = plan_goal(board, rules);
-    check(board, bench, goal, make_plan(board, bench, goal));
+    check_plan(board, bench, goal, make_plan(board, bench, goal));
     if (i % 5 == 0) {
-      check(board, bench, goal, plan_by_chip_pairs(board, bench, goal));
+      check_plan(board, bench, goal, plan_by_chip_pairs(board, bench, goal));
     }
   }
 }
@@ -187,9 +99,9 @@ TEST_CASE("plans of the demo board do what they say", "[graph][plan]") {
     for (const auto& rules : {std::optional(NeighbourRules()), std::optional<NeighbourRules>()}) {
       const PlanGoal goal = plan_goal(board, rules);
       const Plan plan = make_plan(board, bench, goal);
-      check(board, bench, goal, plan);
+      check_plan(board, bench, goal, plan);
       const Plan simple = plan_by_chip_pairs(board, bench, goal);
-      check(board, bench, goal, simple);
+      check_plan(board, bench, goal, simple);
     }
   }
 }
@@ -213,7 +125,7 @@ TEST_CASE("the big chip's clip stays while the small one goes round", "[graph][p
   const Fixtures bench = clips_and_tip();
   const PlanGoal goal = plan_goal(board, NeighbourRules());
   const Plan plan = make_plan(board, bench, goal);
-  check(board, bench, goal, plan);
+  check_plan(board, bench, goal, plan);
   const PlanCost cost = cost_of(board, bench, plan);
   CHECK(cost.moves == 7);
   CHECK(cost.hookups == 6);
@@ -244,7 +156,7 @@ TEST_CASE("the board is turned once for its solder side", "[graph][plan]") {
   const Fixtures bench = clips_and_tip();
   const PlanGoal goal = plan_goal(board, NeighbourRules());
   const Plan plan = make_plan(board, bench, goal);
-  check(board, bench, goal, plan);
+  check_plan(board, bench, goal, plan);
   const PlanCost cost = cost_of(board, bench, plan);
   CHECK(cost.turns == 1);
   CHECK(cost.touches == 16);
