@@ -40,6 +40,11 @@ class Planner {
       for (std::uint32_t part = 0; part < board.parts().size(); ++part) {
         std::string why;
         if (auto leads = leads_on(board, fixture, PartId{part}, why); leads && !leads->empty()) {
+          for (const Lead& lead : *leads) {
+            if (bench.tip() != nullptr) {
+              clipped_.insert(board[lead.point].net);
+            }
+          }
           fits_.push_back({f, 0, PartId{part}, *std::move(leads)});
         }
       }
@@ -229,10 +234,11 @@ class Planner {
       const double later_rest = later(rest);
       for (std::uint32_t i = 0; i < board_.points().size(); ++i) {
         const PointId point{i};
-        if (!unsettled_.wanted(point) || board_[point].access != Access::clip || attached_[i] > 0) {
+        const NetId net = board_[point].net;
+        if (!unsettled_.wanted(point) || board_[point].access != Access::clip || attached_[i] > 0 ||
+            clipped_.count(net) != 0) {
           continue;
         }
-        const NetId net = board_[point].net;
         const bool fresh = rest.points[index(net)] == 0;
         offer({fixture, number, kNoPart, {{bench_.fixtures[fixture].channels[number], point}}},
               static_cast<double>(unsettled_.gain(point, rest)),
@@ -301,6 +307,7 @@ class Planner {
   Attached now_;
   std::vector<PlanMove> fits_;
   std::vector<Mover> grabbers_;
+  std::set<NetId> clipped_;  ///< where the tip does for a clip's net what a grabber would
   std::map<Mover, PlanMove> held_;
   std::vector<std::uint8_t> attached_;  ///< by point: how many leads
   std::set<Mover> moved_;               ///< in the step that is being made

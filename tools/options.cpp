@@ -152,6 +152,29 @@ int run(int argc, char** argv) {
     status = tell_ohms(ohms);
   });
 
+  PlanOptions plan;
+  CLI::App* plan_verb = app.add_subcommand(
+      "plan", "say which fixture goes where and what the tip touches, for the least of your time");
+  plan_verb->add_option("BOARD", plan.board, "the board file (board/1)")->required();
+  plan_verb
+      ->add_option("--fixtures", plan.fixtures,
+                   "what your bench owns (fixtures/1); default: two clips, six grabbers, a tip")
+      ->type_name("FILE");
+  CLI::Option* all_pairs = plan_verb->add_flag("--all-pairs", plan.all_pairs,
+                                               "bring each two nets together, not only neighbours");
+  plan_verb
+      ->add_option("--neighbours", plan.neighbours_mm,
+                   "millimetres within which nets are neighbours; default 2.6")
+      ->type_name("MM")
+      ->check(CLI::Range(0.1, 1000.0))
+      ->excludes(all_pairs);
+  plan_verb->add_option("--nets", plan.nets, "only these nets, by commas, and what they meet")
+      ->type_name("NET")
+      ->delimiter(',');
+  plan_verb->add_option("--json", plan.json, "write the plan there as well; '-': standard output")
+      ->type_name("FILE");
+  plan_verb->callback([&] { status = plan_board(plan); });
+
   CLI::App* ports_verb =
       app.add_subcommand("ports", "list the serial ports with what the system knows of them");
   ports_verb->callback([&] { status = list_serial_ports(); });

@@ -65,6 +65,15 @@ struct OhmsOptions {
   std::string json;
 };
 
+struct PlanOptions {
+  std::string board;
+  std::string fixtures;           ///< empty: a usual bench
+  double neighbours_mm = 2.6;     ///< nets that are closer are to be together once
+  bool all_pairs = false;         ///< all nets are
+  std::vector<std::string> nets;  ///< only these and what they meet; empty: all
+  std::string json;               ///< as in SweepOptions
+};
+
 struct SimulateOptions {
   std::string board;
   std::string defects;
@@ -83,6 +92,7 @@ ExitStatus check_board(const CheckOptions& options);
 ExitStatus import_netlist(const ImportOptions& options);
 ExitStatus sweep_board(const SweepOptions& options);
 ExitStatus tell_ohms(const OhmsOptions& options);
+ExitStatus plan_board(const PlanOptions& options);
 ExitStatus list_serial_ports();
 ExitStatus simulate_tester(const SimulateOptions& options);
 ExitStatus zero_tester(const ZeroOptions& options);
