@@ -82,6 +82,17 @@ class Planner {
     making_ = false;
   }
 
+  /// All points of the nets that are held, whether that settles anything or not.
+  void touch_all_of_held_nets() {
+    for (std::uint32_t i = 0; bench_.tip() != nullptr && i < board_.points().size(); ++i) {
+      const PointId point{i};
+      if (unsettled_.wanted(point) && attached_[i] == 0 &&
+          now_.points[index(board_[point].net)] > 0) {
+        touch_now(point);
+      }
+    }
+  }
+
   /// Goes on until nothing is left that any move settles.
   Plan finish() {
     for (;;) {
@@ -388,6 +399,7 @@ Plan plan_by_chip_pairs(const Board& board, const Fixtures& bench, const PlanGoa
       }
       if (!best.empty()) {
         planner.settle();
+        planner.touch_all_of_held_nets();
       }
     }
   }
