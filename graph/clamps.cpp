@@ -16,6 +16,10 @@ constexpr double kMostAmpere = 1.5e-6;
 /// Below this the current falls with the voltage: kT/q at 27 C, with the diode's 1.05.
 constexpr double kKneeVolt = 0.0272;
 
+double by_backward(std::size_t clamps, double across_volt) {
+  return static_cast<double>(clamps) * kMostAmpere / std::max(std::abs(across_volt), kKneeVolt);
+}
+
 }  // namespace
 
 void Clamps::Joined::join(std::uint32_t a, std::uint32_t b) {
@@ -41,6 +45,7 @@ Clamps::Clamps(const Board& board, const PartGroups& groups)
       const Part& part = board[point.part];
       const bool has = part.kind == PartKind::ic && part.chip != ChipState::pulled &&
                        board[point.net].role == NetRole::signal && has_schottky_clamps(part.type);
+      on_board_ = on_board_ || has;
       by_shorts_.add_clamps(cluster_[index(point.net)], has);
       by_leaks_.add_clamps(cluster_[index(point.net)], has);
     }
@@ -63,11 +68,17 @@ void Clamps::add_leak_into_ground(NetId a, NetId b) {
   add_fault(a, b, at_leaks_);
 }
 
+/// The clamps need not be on these nets: what is joined to them brings the current.
 void Clamps::add_fault(NetId a, NetId b, std::set<std::uint32_t>& clusters) {
-  if (count(a) + count(b) > 0) {
+  if (on_board_) {
     clusters.insert({cluster_[index(a)], cluster_[index(b)]});
     at_fault_.insert({a, b});
   }
+}
+
+/// Of one net alone: out of it backwards into ground.
+double Clamps::backward_siemens(NetId net, double across_volt) const {
+  return by_backward(by_leaks_.count(cluster_[index(net)]), across_volt);
 }
 
 /// Out of one net backwards into ground, and forwards into the other, which adds nothing.
@@ -76,8 +87,7 @@ double Clamps::backward_siemens(NetId a, NetId b, double across_volt) const {
   const std::uint32_t other = cluster_[index(b)];
   // Of two nets that leak to each other, the leak itself is in question.
   const Joined& joined = by_leaks_.together(one, other) ? by_shorts_ : by_leaks_;
-  return static_cast<double>(std::max(joined.count(one), joined.count(other))) * kMostAmpere /
-         std::max(std::abs(across_volt), kKneeVolt);
+  return by_backward(std::max(joined.count(one), joined.count(other)), across_volt);
 }
 
 bool Clamps::forward_way(NetId net) const {

@@ -33,6 +33,8 @@ class Clamps {
   bool any(NetId net) const { return count(net) > 0; }
   /// What leaks backwards between two nets with that much across them, at most.
   double backward_siemens(NetId a, NetId b, double across_volt) const;
+  /// The same between a net and a chip's pin that is in none.
+  double backward_siemens(NetId net, double across_volt) const;
   /// A short or a leak may have made a forward way out of this net, which is driven, by ground.
   bool forward_way(NetId net) const;
   /// The same beside the parts between two nets.
@@ -60,6 +62,7 @@ class Clamps {
 
   const Board& board_;
   std::vector<std::uint32_t> cluster_;
+  bool on_board_ = false;  ///< some chip has any
   Joined by_shorts_;
   Joined by_leaks_;                    ///< and by shorts
   std::set<std::uint32_t> at_shorts_;  ///< clusters

@@ -94,8 +94,9 @@ void Comparison::judge_net_pairs() {
   const auto leaks = [&](const PairReading& pair) {
     return cluster(pair.a) != cluster(pair.b) && pair.ohm <= limits.isolation_ohm;
   };
+  const std::set<NetId> grounded = shorted_to_ground();
   const auto into_ground = [&](const PairReading& pair) {
-    return board[pair.a].role == NetRole::ground || board[pair.b].role == NetRole::ground;
+    return grounded.count(pair.a) + grounded.count(pair.b) > 0;
   };
   for (const PairReading& pair : measured.nets.pairs) {
     if (leaks(pair) && !into_ground(pair)) {
@@ -132,6 +133,22 @@ void Comparison::judge_net_pairs() {
     }
   }
   verdicts = explain_pairs(board, limits, pairs, shorted);
+}
+
+/// And the grounds themselves.
+std::set<NetId> Comparison::shorted_to_ground() const {
+  std::set<NetId> nets;
+  for (const std::vector<PointId>& piece : pieces.members) {
+    const bool ground = std::any_of(piece.begin(), piece.end(), [&](PointId point) {
+      return board[point].net != kNoNet && board[board[point].net].role == NetRole::ground;
+    });
+    for (const PointId point : piece) {
+      if (ground && board[point].net != kNoNet) {
+        nets.insert(board[point].net);
+      }
+    }
+  }
+  return nets;
 }
 
 bool Comparison::same_net(PointId a, PointId b) const {

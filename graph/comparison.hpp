@@ -31,6 +31,7 @@ struct Comparison {
   const std::string& conductor_name(PointId point) const;
 
   void judge_net_pairs();
+  std::set<NetId> shorted_to_ground() const;
 
   const Board& board;
   const Limits& limits;

@@ -33,6 +33,7 @@ struct Finding {
   // short, leakage
   std::vector<PointId> in_no_net;  ///< points that are in no net of the file and belong to it
   std::vector<GapSuspect> gaps;
+  bool comes_and_goes = false;  ///< of a short: whole nets read so, single points did not
   // part, leakage between nets that parts join
   std::optional<PartFault> fault;
   std::vector<PointId>

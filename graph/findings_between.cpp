@@ -192,6 +192,46 @@ void add_part_suspects(const Comparison& compared, Finding& finding) {
   }
 }
 
+/// Nets that read as shorted, twice and at rest, and not again point by point: something on the way
+/// comes and goes.
+void add_unlocated_shorts(const Comparison& compared, const ShortSuspects& suspects,
+                          Findings& findings) {
+  std::map<Joined, std::vector<const Reading*>> readings;
+  for (const Reading& reading : compared.measured.readings) {
+    if (reading.wanted.purpose != Purpose::isolation || !reading.number || !reading.settled ||
+        judge_two_nets(compared.limits, reading.ohm) != Verdict::short_circuit ||
+        compared.share_a_piece(reading.wanted)) {
+      continue;
+    }
+    std::set<NetId> nets;
+    Joined joined;
+    for (const auto* side : {&reading.wanted.source, &reading.wanted.sink}) {
+      for (const PointId point : *side) {
+        if (compared.board[point].net == kNoNet) {
+          joined.in_no_net.push_back(point);
+        } else {
+          nets.insert(compared.board[point].net);
+        }
+      }
+    }
+    joined.nets.assign(nets.begin(), nets.end());
+    readings[std::move(joined)].push_back(&reading);
+  }
+  for (const auto& [joined, of_pair] : readings) {
+    if (of_pair.size() < 2) {
+      continue;
+    }
+    Finding finding;
+    finding.kind = FindingKind::short_circuit;
+    finding.nets = joined.nets;
+    finding.in_no_net = joined.in_no_net;
+    finding.comes_and_goes = true;
+    finding.gaps = gaps_between(compared, suspects, joined.nets);
+    set_numbers(finding, *of_pair.back());
+    findings.findings.push_back(std::move(finding));
+  }
+}
+
 void add_shorts(const Comparison& compared, Findings& findings) {
   const auto& pieces = compared.pieces.members;
   std::vector<bool> shorted(pieces.size());
@@ -204,9 +244,6 @@ void add_shorts(const Comparison& compared, Findings& findings) {
         pieces_of[std::move(joined)].push_back(piece);
       }
     }
-  }
-  if (pieces_of.empty()) {
-    return;
   }
   const ShortReadings readings(compared, shorted);
   const ShortSuspects suspects(compared.board);
@@ -226,6 +263,7 @@ void add_shorts(const Comparison& compared, Findings& findings) {
     add_part_suspects(compared, finding);
     findings.findings.push_back(std::move(finding));
   }
+  add_unlocated_shorts(compared, suspects, findings);
 }
 
 /// Of nets that closed parts tie no reading tells where it leaks; the rail is the one to name.
@@ -297,9 +335,13 @@ void add_net_faults(const Comparison& compared, Findings& findings) {
       }
     }
     finding.nets.assign(nets.begin(), nets.end());
-    if (std::any_of(nets.begin(), nets.end(),
-                    [&](NetId net) { return compared.clamps.forward_way(net); })) {
-      continue;  // the point's own clamp conducts
+    // The point's own clamp conducts, with what others pass backwards or a fault lets through.
+    if (std::any_of(nets.begin(), nets.end(), [&](NetId net) {
+          return compared.clamps.forward_way(net) ||
+                 1 / reading.ohm - compared.clamps.backward_siemens(net, reading.across_volt) <
+                     1 / compared.limits.isolation_ohm;
+        })) {
+      continue;
     }
     set_numbers(finding, reading);
     findings.findings.push_back(std::move(finding));

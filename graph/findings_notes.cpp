@@ -109,11 +109,23 @@ void add_untested_between_nets(const Comparison& compared, Findings& findings) {
                        board[a].name, board[b].name, read_between(compared, a, b))});
     }
   }
+  const auto is_short = [&](const Reading& reading) {
+    return std::any_of(findings.findings.begin(), findings.findings.end(), [&](const Finding& one) {
+      const auto holds = [&](PointId point) {
+        const NetId net = board[point].net;
+        return net == kNoNet ? std::find(one.in_no_net.begin(), one.in_no_net.end(), point) !=
+                                   one.in_no_net.end()
+                             : std::find(one.nets.begin(), one.nets.end(), net) != one.nets.end();
+      };
+      return one.comes_and_goes && holds(reading.wanted.source.front()) &&
+             holds(reading.wanted.sink.front());
+    });
+  };
   std::set<std::pair<std::string, std::string>> said;  // conductors, of what was not at rest
   for (const Reading& reading : compared.measured.readings) {
     if (reading.wanted.purpose != Purpose::isolation || !reading.number ||
         judge_two_nets(compared.limits, reading.ohm) != Verdict::short_circuit ||
-        compared.share_a_piece(reading.wanted)) {
+        compared.share_a_piece(reading.wanted) || is_short(reading)) {
       continue;
     }
     const PointId point = reading.wanted.source.front();

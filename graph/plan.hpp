@@ -70,8 +70,8 @@ PlanCost cost_of(const Board& board, const Fixtures& bench, const Plan& plan);
 /// Cost: grows with points, times moves and touches.
 Plan make_plan(const Board& board, const Fixtures& bench, const PlanGoal& goal);
 
-/// What one would do without books: chips in file order, each pair of chips that share a net clipped
-/// together and all other points of their nets touched; then the rest. For comparison.
+/// What one would do without books: chips in file order, each pair of chips that share a net
+/// clipped together and all other points of their nets touched; then the rest. For comparison.
 Plan plan_by_chip_pairs(const Board& board, const Fixtures& bench, const PlanGoal& goal);
 
 /// No plan takes less: each point is reached once, the cheapest way that this bench has.

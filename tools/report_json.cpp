@@ -129,6 +129,9 @@ void add_short(const Board& board, const graph::Finding& finding, Json& json) {
   for (const graph::NetId net : finding.nets) {
     json["nets"].push_back(board[net].name);
   }
+  if (finding.comes_and_goes) {
+    json["comes_and_goes"] = true;
+  }
   if (!finding.in_no_net.empty()) {
     json["in_no_net"] = names(board, finding.in_no_net);
   }

@@ -171,6 +171,9 @@ void write_short(std::ostream& out, const Board& board, const Finding& finding) 
   fmt::print(out, "{}  SHORT  {} are joined: {} ± {} at {:.1f} V\n", finding.id,
              nets_of(board, finding), graph::ohm_text(finding.ohm),
              graph::ohm_text(finding.uncertainty_ohm), finding.volt);
+  if (finding.comes_and_goes) {
+    fmt::print(out, "      but not point by point: a contact on the way comes and goes\n");
+  }
   write_gaps(out, board, finding);
   if (finding.fault) {
     fmt::print(out, "      or a part between them: {}\n",

@@ -240,8 +240,10 @@ NetState Oracle::net(NetId id) const {
     double worst = 0;
     for (const auto& [to_root, to] : pieces) {
       if (to != from) {
-        worst = std::max(worst, actual_low_.between({&from, 1}, {&to, 1}));
+        const double low = actual_low_.between({&from, 1}, {&to, 1});
+        worst = std::max(worst, low);
         state.worst.high = std::max(state.worst.high, actual_high_.between({&from, 1}, {&to, 1}));
+        state.parts_bridge = state.parts_bridge || (low > kCopperOhm && low < kOpenAbove * kNear);
       }
     }
     state.worst.low = std::min(state.worst.low, worst);

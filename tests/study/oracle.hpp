@@ -28,6 +28,7 @@ struct OhmBand {
 /// and from the worst point to start from. Units: ohm; infinite: apart.
 struct NetState {
   OhmBand worst;
+  bool parts_bridge = false;  ///< two pieces of it conduct, and not as copper does
   Seen open = Seen::no;
   Seen high = Seen::no;
 };

@@ -256,6 +256,8 @@ class Scorer {
       return planted_in(net, DefectKind::intermittent) ||
              (finding.kind == FindingKind::high_resistance &&
               planted_in(net, DefectKind::high_resistance)) ||
+             (finding.kind == FindingKind::high_resistance && state.parts_bridge &&
+              state.open != Seen::no) ||
              (finding.kind == FindingKind::open && state.open != Seen::no) ||
              (finding.kind == FindingKind::high_resistance && state.high != Seen::no);
     }
@@ -298,6 +300,14 @@ class Scorer {
   }
 
   bool explained_between(const Finding& finding, const std::vector<Conductor>& conductors) const {
+    // A break that no two leads of its net are on either side of is one with the part beside it.
+    if (finding.kind == FindingKind::part &&
+        std::any_of(planted_.begin(), planted_.end(), [&](const Planted& planted) {
+          return inside_a_net(planted) && planted.net != kNoNet && holds(finding, {planted.net}) &&
+                 all_.net(planted.net).open != Seen::yes;
+        })) {
+      return true;
+    }
     // Also by way of a net that no lead may touch.
     if (finding.fault && std::any_of(planted_.begin(), planted_.end(), [&](const Planted& planted) {
           const auto& parts = finding.fault->candidates;
