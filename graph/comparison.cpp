@@ -80,7 +80,8 @@ void Comparison::judge_net_pairs() {
     for (const PointId point : piece) {
       const NetId net = board[point].net;
       const NetId first = board[piece.front()].net;
-      if (net != kNoNet && first != kNoNet && net != first) {
+      // What a part of next to no ohms ties is no short; its ohms are in the network of parts.
+      if (net != kNoNet && first != kNoNet && parts.tie[index(net)] != parts.tie[index(first)]) {
         shorted.emplace_back(first, net);
       }
     }
@@ -109,6 +110,26 @@ void Comparison::judge_net_pairs() {
       clamps.add_leak_into_ground(pair.a, pair.b);
     }
   }
+  // A supply that parts join to ground drives ground, which floats, and that the clamps of inputs.
+  const auto drives_ground = [&](NetId net) {
+    return board[net].role == NetRole::supply &&
+           std::any_of(
+               measured.nets.pairs.begin(), measured.nets.pairs.end(),
+               [&](const PairReading& pair) {
+                 return into_ground(pair) && pair.ohm <= limits.isolation_ohm &&
+                        (cluster(pair.a) == cluster(net) || cluster(pair.b) == cluster(net));
+               });
+  };
+  for (std::uint32_t i = 0; i < by_net.size(); ++i) {
+    if (drives_ground(NetId{i})) {
+      drive_ground.insert(NetId{i});
+    }
+  }
+  const auto by_ground = [&](const PairReading& pair) {
+    return cluster(pair.a) != cluster(pair.b) &&
+           ((drive_ground.count(pair.a) > 0 && clamps.any(pair.b)) ||
+            (drive_ground.count(pair.b) > 0 && clamps.any(pair.a)));
+  };
   const Filling filling(board);
   std::vector<PairReading> pairs;
   for (PairReading pair : measured.nets.pairs) {
@@ -117,8 +138,13 @@ void Comparison::judge_net_pairs() {
       pair.uneven_ohm =
           kLeadOhm * static_cast<double>(broken_nets.count(pair.a) + broken_nets.count(pair.b));
       const double backward = clamps.backward_siemens(pair.a, pair.b, pair.across_volt);
-      if (clamps.forward_way(pair.a, pair.b) && pair.ohm > limits.short_up_to_ohm) {
+      pair.tied_ohm = tied_ohm(pair.a) + tied_ohm(pair.b);
+      if (pair.ohm > limits.short_up_to_ohm &&
+          (clamps.forward_way(pair.a, pair.b) || by_ground(pair))) {
         pair.stray_siemens += 1 / pair.ohm;
+        if (!clamps.forward_way(pair.a, pair.b)) {
+          clamped_pairs.push_back(pair);
+        }
       } else {
         pair.stray_siemens += backward;
         if (leaks(pair) && 1 / pair.ohm - backward < 1 / limits.isolation_ohm) {
@@ -133,6 +159,22 @@ void Comparison::judge_net_pairs() {
     }
   }
   verdicts = explain_pairs(board, limits, pairs, shorted);
+}
+
+/// Where a short joins this net to more than one net of a tie, each is read as all of them.
+double Comparison::tied_ohm(NetId net) const {
+  if (by_net[index(net)].empty()) {
+    return 0;
+  }
+  std::set<NetId> nets;
+  std::set<std::uint32_t> ties;
+  for (const PointId point : pieces.members[pieces[by_net[index(net)].front()]]) {
+    if (board[point].net != kNoNet) {
+      nets.insert(board[point].net);
+      ties.insert(parts.tie[index(board[point].net)]);
+    }
+  }
+  return ties.size() > 1 && nets.size() > ties.size() ? limits.short_up_to_ohm : 0;
 }
 
 /// And the grounds themselves.

@@ -32,6 +32,7 @@ struct Comparison {
 
   void judge_net_pairs();
   std::set<NetId> shorted_to_ground() const;
+  double tied_ohm(NetId net) const;
 
   const Board& board;
   const Limits& limits;
@@ -49,9 +50,10 @@ struct Comparison {
   std::vector<std::pair<NetId, NetId>> filling_pairs;
   /// That read as a leak does, and what clamps pass backwards may be all of it.
   std::vector<PairReading> clamped_pairs;
-  std::set<NetId> broken_nets;  ///< in pieces
-  Clamps clamps;                ///< and the shorts and leaks that make them conduct
-  PairVerdicts verdicts;        ///< of nets that parts join or that leak
+  std::set<NetId> drive_ground;  ///< supplies that parts join to ground
+  std::set<NetId> broken_nets;   ///< in pieces
+  Clamps clamps;                 ///< and the shorts and leaks that make them conduct
+  PairVerdicts verdicts;         ///< of nets that parts join or that leak
 };
 
 /// Ohms and volts of a finding from the reading that speaks of it.

@@ -9,6 +9,7 @@
 #include <unordered_map>
 
 #include "graph/comparison.hpp"
+#include "graph/part_ohms.hpp"
 
 namespace padwalk::graph {
 
@@ -335,9 +336,15 @@ void add_net_faults(const Comparison& compared, Findings& findings) {
       }
     }
     finding.nets.assign(nets.begin(), nets.end());
-    // The point's own clamp conducts, with what others pass backwards or a fault lets through.
-    if (std::any_of(nets.begin(), nets.end(), [&](NetId net) {
-          return compared.clamps.forward_way(net) ||
+    // The pin's own clamp conducts, with what others pass backwards or a way to ground lets
+    // through.
+    const bool clamped =
+        std::any_of(finding.in_no_net.begin(), finding.in_no_net.end(), [&](PointId point) {
+          const PartId part = compared.board[point].part;
+          return part != kNoPart && has_schottky_clamps(compared.board[part].type);
+        });
+    if (clamped && std::any_of(nets.begin(), nets.end(), [&](NetId net) {
+          return compared.clamps.forward_way(net) || compared.drive_ground.count(net) > 0 ||
                  1 / reading.ohm - compared.clamps.backward_siemens(net, reading.across_volt) <
                      1 / compared.limits.isolation_ohm;
         })) {

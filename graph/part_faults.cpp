@@ -31,7 +31,7 @@ constexpr double kJunctionOhm = 0.3e6;
 constexpr double kPinOhm = 0.1e6;
 /// Added to what a reading may be at most: closed parts are held at 10 mohm each, not at none.
 constexpr double kClosedOhm = 0.1;
-constexpr double kSeenUpToOhm = 1e6;     // at 0.2 V more cannot be told from nothing
+constexpr double kSeenUpToOhm = 500e3;   // at 0.2 V more cannot be told from nothing
 constexpr double kCurrentLikeOhm = 1e4;  // above, the error is one of current
 constexpr double kSigmas = 3;
 
@@ -95,7 +95,7 @@ NetworkReading bounds_of(const PairReading& reading) {
   const bool current_like = reading.ohm >= kCurrentLikeOhm;
   const double low_ohm =
       current_like ? reading.ohm / (1 + margin / reading.ohm) : reading.ohm - margin;
-  bounds.low_ohm = std::min(low_ohm, kSeenUpToOhm) - kCopperOhm;
+  bounds.low_ohm = std::min(low_ohm, kSeenUpToOhm) - kCopperOhm - reading.tied_ohm;
   if (!reading.settled) {
     bounds.ohm = kOpenOhm;
   } else if (!current_like) {
@@ -103,7 +103,7 @@ NetworkReading bounds_of(const PairReading& reading) {
   } else if (margin < reading.ohm) {
     bounds.high_ohm = reading.ohm / (1 - margin / reading.ohm);
   }
-  bounds.high_ohm += reading.uneven_ohm;
+  bounds.high_ohm += reading.uneven_ohm + reading.tied_ohm;
   const double least_siemens = 1 / bounds.high_ohm - reading.stray_siemens;
   bounds.high_ohm = least_siemens > 0 ? 1 / least_siemens : kOpenOhm;
   if (reading.broken) {

@@ -63,6 +63,7 @@ struct PairReading {
   double stray_siemens = 0;  ///< of it: what may flow through clamps or fill capacitors
   bool broken = false;       ///< a break near by may make it read higher than its parts
   double across_volt = 0;    ///< what of `volt` lay across the pair
+  double tied_ohm = 0;       ///< how much it may be off where a short joins nets that parts tie
   double uneven_ohm = 0;     ///< how much too low it may be where a net of its own is in pieces
 };
 

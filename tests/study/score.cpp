@@ -279,6 +279,11 @@ class Scorer {
                                                       : explained_between(finding, conductors);
   }
 
+  bool has_pin(PartId part, NetId net) const {
+    return part != kNoPart && std::any_of(board_[part].pins.begin(), board_[part].pins.end(),
+                                          [&](PointId pin) { return board_[pin].net == net; });
+  }
+
   /// Low ohms join all of them, and not by what the board file has there.
   bool explained_short(const std::vector<Conductor>& conductors) const {
     std::vector<std::size_t> group(conductors.size());
@@ -301,10 +306,11 @@ class Scorer {
 
   bool explained_between(const Finding& finding, const std::vector<Conductor>& conductors) const {
     // A break that no two leads of its net are on either side of is one with the part beside it.
-    if (finding.kind == FindingKind::part &&
+    if (finding.kind == FindingKind::part && finding.fault &&
         std::any_of(planted_.begin(), planted_.end(), [&](const Planted& planted) {
-          return inside_a_net(planted) && planted.net != kNoNet && holds(finding, {planted.net}) &&
-                 all_.net(planted.net).open != Seen::yes;
+          return inside_a_net(planted) && planted.net != kNoNet &&
+                 all_.net(planted.net).open != Seen::yes &&
+                 has_pin(finding.fault->part, planted.net);
         })) {
       return true;
     }
