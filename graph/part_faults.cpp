@@ -34,6 +34,7 @@ constexpr double kClosedOhm = 0.1;
 constexpr double kSeenUpToOhm = 500e3;   // at 0.2 V more cannot be told from nothing
 constexpr double kCurrentLikeOhm = 1e4;  // above, the error is one of current
 constexpr double kSigmas = 3;
+constexpr double kLeastLeakShare = 0.6;  // of a leak's siemens that must be sure
 
 double tolerance_of(const Board& board, PartId part) {
   const std::string& stated = board.description().parts[index(part)].tolerance;
@@ -266,6 +267,16 @@ double half_range(const NetworkChange& way) {
              : (ohm_of(way.least_siemens) - ohm_of(way.most_siemens)) / 2;
 }
 
+/// Beside other faults a change may be known so badly that it is none: a part that may be good, a
+/// leak that may be far less.
+bool accuses(const Cluster& cluster, const NetworkChange& way) {
+  if (way.edge) {
+    const NetworkEdge& edge = cluster.edges[*way.edge];
+    return way.most_siemens < edge.least_siemens || way.least_siemens > edge.most_siemens;
+  }
+  return way.least_siemens > kLeastLeakShare * way.siemens;
+}
+
 /// A pair that was read, if any: else the first net of each conductor.
 NetPair named_pair(const Cluster& cluster, std::size_t u, std::size_t v) {
   for (std::size_t i = 0; i < cluster.readings.size(); ++i) {
@@ -348,7 +359,14 @@ PairVerdicts explain_pairs(const Board& board, const Limits& limits,
     const NetworkFaults found = find_network_faults(cluster.nets.size(), cluster.edges,
                                                     cluster.readings, 1 / limits.isolation_ohm);
     for (const NetworkFault& fault : found.faults) {
-      verdicts.faults.push_back(to_part_fault(cluster, fault));
+      if (std::any_of(fault.ways.begin(), fault.ways.end(),
+                      [&](const NetworkChange& way) { return accuses(cluster, way); })) {
+        verdicts.faults.push_back(to_part_fault(cluster, fault));
+        continue;
+      }
+      for (const std::size_t reading : fault.explains) {
+        verdicts.unexplained.push_back(nets_of(cluster.pairs[reading]));
+      }
     }
     for (const std::size_t reading : found.unexplained) {
       verdicts.unexplained.push_back(nets_of(cluster.pairs[reading]));
