@@ -93,7 +93,27 @@ void ConductingPairs::ask(std::size_t pair, bool turned, std::vector<WantedReadi
        cut_sets(conductors_.points_of(source, units_), conductors_.points_of(sink, units_),
                 limits_.max_set, {limits_.isolation_ohm, kOpenOhm})) {
     round.push_back(std::move(one));
-    round_.push_back(pair);
+    round_.push_back({pair, false});
+  }
+}
+
+void ConductingPairs::ask_by_net(std::size_t pair, std::vector<WantedReading>& round) {
+  const ScanUnit* source = &units_[pairs_[pair].a];
+  const ScanUnit* sink = &units_[pairs_[pair].b];
+  if (source->nets.size() * sink->nets.size() < 2) {
+    return;
+  }
+  if (rank(conductors_[pairs_[pair].a]) > rank(conductors_[pairs_[pair].b])) {
+    std::swap(source, sink);
+  }
+  for (const std::vector<PointId>& from : source->points) {
+    for (const std::vector<PointId>& to : sink->points) {
+      for (WantedReading& one :
+           cut_sets(from, to, limits_.max_set, {limits_.isolation_ohm, kOpenOhm})) {
+        round.push_back(std::move(one));
+        round_.push_back({pair, true});
+      }
+    }
   }
 }
 
@@ -121,6 +141,9 @@ std::vector<WantedReading> ConductingPairs::next_again() {
     const double ohm = lowest(pairs_[i].first).ohm;
     if (ohm <= limits_.isolation_ohm) {
       ask(i, ohm > limits_.short_ohm, round);
+      if (ohm > limits_.short_ohm) {
+        ask_by_net(i, round);
+      }
     }
   }
   return round;
@@ -129,8 +152,9 @@ std::vector<WantedReading> ConductingPairs::next_again() {
 void ConductingPairs::record(std::span<const Reading> readings) {
   assert(readings.size() == round_.size());
   for (std::size_t i = 0; i < readings.size(); ++i) {
-    Pair& pair = pairs_[round_[i]];
-    (again_ ? pair.again : pair.first).push_back(readings[i]);
+    const auto& [number, by_net] = round_[i];
+    Pair& pair = pairs_[number];
+    (by_net ? pair.by_net : again_ ? pair.again : pair.first).push_back(readings[i]);
   }
 }
 
@@ -162,11 +186,26 @@ void ConductingPairs::settle_leak(const Pair& pair, std::vector<Reading>& kept) 
   const auto net_of = [&](std::uint32_t unit) {
     return units_[unit].nets.empty() ? kNoNet : units_[unit].nets.front();
   };
-  const NetId a = net_of(pair.a);
-  const NetId b = net_of(pair.b);
+  NetId a = net_of(pair.a);
+  NetId b = net_of(pair.b);
+  if (!pair.by_net.empty()) {
+    const Reading& best = lowest(pair.by_net);
+    const Reading& usual = pair.by_net.front();
+    // Tied as they should be, all nets of a tie read alike.
+    if (usual.ohm > kOneWayRatio * best.ohm) {
+      const NetId source = board_[best.wanted.source.front()].net;
+      const NetId sink = board_[best.wanted.sink.front()].net;
+      const auto& of_a = units_[pair.a].nets;
+      const bool in_order = std::find(of_a.begin(), of_a.end(), source) != of_a.end();
+      a = in_order ? source : sink;
+      b = in_order ? sink : source;
+    }
+  }
   const bool nets = a != kNoNet && b != kNoNet;
   if (nets && first.wanted.source != again.wanted.source && conducts_one_way(first, again)) {
-    const bool a_driven = board_[first.wanted.source.front()].net == a;
+    const auto& of_a = units_[pair.a].nets;
+    const bool a_driven =
+        std::find(of_a.begin(), of_a.end(), board_[first.wanted.source.front()].net) != of_a.end();
     const bool forward = (first.ohm < again.ohm) == a_driven;
     readings_.one_way.push_back({forward ? a : b, forward ? b : a, std::min(first.ohm, again.ohm)});
   }

@@ -49,7 +49,7 @@ class ConductingPairs {
   bool empty() const { return pairs_.empty(); }
 
   /// A reading of each pair; then, of what conducts, a second one: a short as it was, anything else
-  /// the other way round.
+  /// the other way round, and where closed parts tie nets, net by net: a part may be open.
   std::vector<WantedReading> next();
   std::vector<WantedReading> next_again();
   /// The results of the round that was given last, in its order.
@@ -67,9 +67,11 @@ class ConductingPairs {
     std::uint32_t b = 0;
     std::vector<Reading> first;
     std::vector<Reading> again;
+    std::vector<Reading> by_net;  ///< one net of each unit
   };
   int rank(std::uint32_t conductor) const;
   void ask(std::size_t pair, bool turned, std::vector<WantedReading>& round);
+  void ask_by_net(std::size_t pair, std::vector<WantedReading>& round);
   void settle_leak(const Pair& pair, std::vector<Reading>& kept);
 
   const Board& board_;
@@ -77,7 +79,11 @@ class ConductingPairs {
   Conductors& conductors_;
   Limits limits_;
   std::vector<Pair> pairs_;
-  std::vector<std::size_t> round_;  ///< the pair of each reading
+  struct Asked {
+    std::size_t pair = 0;
+    bool by_net = false;
+  };
+  std::vector<Asked> round_;  ///< what each reading is of
   bool again_ = false;
   NetReadings readings_;
 };

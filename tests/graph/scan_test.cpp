@@ -857,6 +857,31 @@ TEST_CASE("a silent point that touches a net behind a part is found after a re-s
   }
 }
 
+TEST_CASE("a leak behind an open fuse is laid to the net that leaks", "[graph][scan]") {
+  // N1 and N2 should be tied by a fuse, and N2 leaks to N3.
+  const Board board = make_assembled(4, {{1, 2, 0}});
+  for (const bool open : {false, true}) {
+    CAPTURE(open);
+    Resistive actual = with_parts(board, as_expected(board), {});
+    const auto join = [&](Eigen::Index one, Eigen::Index other, double ohm) {
+      actual.conductance(one, other) = actual.conductance(other, one) = 1 / ohm;
+    };
+    join(2, 3, 700);
+    if (!open) {
+      join(1, 2, 0.1);
+    }
+    const Run run(board, actual);
+    const std::vector<PairReading> pairs = run.scan.net_readings().pairs;
+    const auto leak = std::find_if(pairs.begin(), pairs.end(), [&](const PairReading& pair) {
+      return board[pair.a].name == "N3" || board[pair.b].name == "N3";
+    });
+    REQUIRE(leak != pairs.end());
+    const NetId other = board[leak->a].name == "N3" ? leak->b : leak->a;
+    CHECK(board[other].name == (open ? "N2" : "N1"));
+    CHECK(leak->ohm == Approx(700).epsilon(0.01));
+  }
+}
+
 TEST_CASE("a pair far above its part is read again, however unsure the ohms are", "[graph][scan]") {
   const Board board = make_assembled(3, {{0, 1, 5.6e3}});
   const auto read = [&](double uncertainty_ohm) {
