@@ -34,7 +34,7 @@ constexpr double kClosedOhm = 0.1;
 constexpr double kSeenUpToOhm = 500e3;   // at 0.2 V more cannot be told from nothing
 constexpr double kCurrentLikeOhm = 1e4;  // above, the error is one of current
 constexpr double kSigmas = 3;
-constexpr double kLeastLeakShare = 0.6;  // of a leak's siemens that must be sure
+constexpr double kLeastLeakShare = 0.4;  // of a leak's siemens that must be sure
 
 double tolerance_of(const Board& board, PartId part) {
   const std::string& stated = board.description().parts[index(part)].tolerance;

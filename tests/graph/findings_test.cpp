@@ -333,6 +333,24 @@ TEST_CASE("what is neither good nor a finding is listed as not judged", "[graph]
               "b1: B reads 4 ohm to D, and not again point by point"});
 }
 
+TEST_CASE("whole nets that read shorted twice are shorted, though no two points read so",
+          "[graph][findings]") {
+  const Board board = build(describe(kThree));
+  Measured measured =
+      scan(board, {{"a1", "a2", "a3", "a4"}, {"b1", "b2", "b3"}, {"c1", "c2"}, {"d1"}});
+  measured.readings.push_back(read(board, "b1", "d1", 4, Purpose::isolation));
+  measured.readings.push_back(read(board, "b1", "d1", 4.2, Purpose::isolation));
+  const Findings findings = judge(board, measured);
+  REQUIRE(findings.findings.size() == 1);
+  const Finding& finding = findings.findings.front();
+  CHECK(finding.kind == FindingKind::short_circuit);
+  CHECK(net_names(board, finding) == Names{"B", "D"});
+  CHECK(finding.comes_and_goes);
+  CHECK(finding.ohm == Approx(4.2));
+  CHECK(!finding.gaps.empty());
+  CHECK(findings.untested.empty());
+}
+
 TEST_CASE("a leak between two nets and a weak joint are findings with their ohms",
           "[graph][findings]") {
   BoardDescription description = describe(kThree);
