@@ -116,7 +116,10 @@ void BoardBuilder::add_pins(const PartDescription& part, PartId id) {
       const auto found = said.find(pin.name);
       const PinDescription* own = found == said.end() ? nullptr : found->second;
       pins.push_back({pin.name, own && own->xy ? own->xy : xy,
-                      package->surface ? part.side : Side::unknown, own});
+                      !package->surface ? Side::unknown
+                      : pin.far_side    ? opposite(part.side)
+                                        : part.side,
+                      own});
       said.erase(pin.name);
     }
     for (const auto& [name, pin] : said) {

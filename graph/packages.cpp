@@ -19,6 +19,11 @@ constexpr double kPitch = 2.54;      // 0.1 inch; DIP, SIP, rows, headers: commo
 constexpr double kSoicPitch = 1.27;  // from memory (JEDEC MS-012, MS-013)
 constexpr double kSoicNarrow = 5.4;  // pad centre to pad centre, 3.9 mm body: common practice
 constexpr double kSoicWide = 9.3;    // the same, 7.5 mm body: common practice
+constexpr double kPlccPitch = 1.27;
+constexpr double kPlccBeyond = 3.5;  // opposite rows, beyond what their pins span
+constexpr double kDSubPitch = 2.77;
+constexpr double kDSubRows = 2.84;
+constexpr double kEdgePitch = 3.96;  // 0.156 inch
 constexpr double kMaxSpan_mm = 500;
 constexpr int kMaxHeaderRows = 4;
 constexpr int kMaxHeaderPins = 100;
@@ -194,6 +199,117 @@ std::optional<Package> header(const Name& name, BadPackage& bad) {
   return package;
 }
 
+/// Pins by edge of a chip carrier: of the top and the bottom one, and of the sides.
+struct PlccEdges {
+  int pins;
+  int top;
+  int side;
+};
+constexpr PlccEdges kPlccs[] = {{20, 5, 5},   {28, 7, 7},   {32, 7, 9},  {44, 11, 11},
+                                {52, 13, 13}, {68, 17, 17}, {84, 21, 21}};
+
+/// From the middle of the top edge counter-clockwise round.
+std::optional<Package> plcc(const Name& name, BadPackage& bad) {
+  const auto found = std::find_if(std::begin(kPlccs), std::end(kPlccs),
+                                  [&](const PlccEdges& row) { return row.pins == name.count; });
+  if (found == std::end(kPlccs) || !name.rest.empty()) {
+    bad.text = fmt::format("package {} does not exist; expected PLCC-20, 28, 32, 44, 52, 68 or 84",
+                           name.whole);
+    return std::nullopt;
+  }
+  const auto span = [](int pins) { return (pins - 1) * kPlccPitch; };
+  const double width = span(found->top) + kPlccBeyond;
+  const double height = span(found->side) + kPlccBeyond;
+  Package package;
+  package.surface = true;
+  const auto add = [&](int count, Xy from, double dx, double dy) {
+    for (int i = 0; i < count; ++i) {
+      package.pins.push_back({std::to_string(package.pins.size() + 1),
+                              {from.x + i * dx * kPlccPitch, from.y + i * dy * kPlccPitch}});
+    }
+  };
+  const int half = found->top / 2;
+  add(half + 1, {0, 0}, -1, 0);
+  add(found->side, {-width / 2, -(height - span(found->side)) / 2}, 0, -1);
+  add(found->top, {-span(found->top) / 2, -height}, 1, 0);
+  add(found->side, {width / 2, -(height + span(found->side)) / 2}, 0, 1);
+  add(half, {span(found->top) / 2, 0}, -1, 0);
+  return package;
+}
+
+/// Two rows, the longer one first; the other lies at -x of a plug and at +x of a socket.
+std::optional<Package> d_sub(const Name& name, BadPackage& bad) {
+  int count = 0;
+  std::string rest;
+  if (name.argument.rfind("sub", 0) == 0) {
+    const std::string after = trimmed(name.argument.substr(name.argument[3] == '-' ? 4 : 3));
+    const char* const end = after.data() + after.size();
+    const auto [at, error] = std::from_chars(after.data(), end, count);
+    rest = error == std::errc() ? trimmed(std::string(at, end)) : "";
+  }
+  const bool known = count == 9 || count == 15 || count == 25 || count == 37;
+  if (!known || (rest != "male" && rest != "female")) {
+    bad.text = fmt::format(
+        "package {} is not known; expected D-sub 9, 15, 25 or 37 with male or female, such as "
+        "D-sub 9 female",
+        name.whole);
+    return std::nullopt;
+  }
+  Package package;
+  const int first = (count + 1) / 2;
+  const double other = rest == "male" ? -kDSubRows : kDSubRows;
+  for (int pin = 0; pin < count; ++pin) {
+    package.pins.push_back(
+        {std::to_string(pin + 1),
+         pin < first ? Xy{0, -kDSubPitch * pin} : Xy{other, -kDSubPitch * (pin - first + 0.5)}});
+  }
+  return package;
+}
+
+/// As a header of two rows.
+std::optional<Package> ribbon(const Name& name, BadPackage& bad) {
+  if (name.count < 4 || name.count > 64 || name.count % 2 != 0 || !name.rest.empty()) {
+    bad.text = fmt::format("package {} does not exist; expected ribbon 26: 4 to 64 pins, even",
+                           name.whole);
+    return std::nullopt;
+  }
+  Package package;
+  for (int pin = 0; pin < name.count; ++pin) {
+    package.pins.push_back({std::to_string(pin + 1), {kPitch * (pin % 2), -kPitch * (pin / 2)}});
+  }
+  return package;
+}
+
+/// The letters of the far side: A to Z without those that look like others, then AA, BB, …
+std::string edge_letters(int place) {
+  constexpr std::string_view kLetters = "ABCDEFHJKLMNPRSTUVWXYZ";
+  const auto count = static_cast<int>(kLetters.size());
+  return std::string(static_cast<std::size_t>(place / count + 1),
+                     kLetters[static_cast<std::size_t>(place % count)]);
+}
+
+/// Fingers at a board's edge: numbers on the part's side, letters behind them.
+std::optional<Package> edge(const Name& name, BadPackage& bad) {
+  const std::optional<double> pitch =
+      name.rest.empty() ? std::optional(kEdgePitch) : parse_value(name.rest, Unit::millimetre);
+  if (name.count < 2 || name.count > 44 || !pitch || *pitch < 1 || *pitch > 10) {
+    bad.text = fmt::format(
+        "package {} does not exist; expected edge 22 or edge 22 2.54 mm: 2 to 44 places",
+        name.whole);
+    return std::nullopt;
+  }
+  Package package;
+  package.surface = true;
+  for (const bool far_side : {false, true}) {
+    for (int place = 0; place < name.count; ++place) {
+      package.pins.push_back({far_side ? edge_letters(place) : std::to_string(place + 1),
+                              {0, -*pitch * place},
+                              far_side});
+    }
+  }
+  return package;
+}
+
 struct Family {
   std::string_view name;
   std::optional<Package> (*find)(const Name&, BadPackage&);
@@ -211,9 +327,19 @@ struct Family {
 //   radial
 //   header  RxC: 1 (0, 0), 2 (2.54, 0) … R ((R - 1) * 2.54, 0), R + 1 (0, -2.54) …; R * C at
 //           ((R - 1) * 2.54, -(C - 1) * 2.54). Source: common practice (ribbon connectors).
-constexpr Family kFamilies[] = {{"dip", dip},      {"soic", soic},       {"sip", row},
-                                {"row", row},      {"axial", two_leads}, {"radial", two_leads},
-                                {"header", header}};
+//   ribbon  n as header 2x(n/2). Source: common practice.
+//   plcc    1 (0, 0), the middle of the top edge; counter-clockwise, 1.27 mm; the rows of opposite
+//           edges 3.5 mm further apart than their pins reach. Source: numbering and pitch from
+//           memory (JEDEC MS-018, MS-016), land spacing from memory.
+//   d-sub   1 (0, 0) … down by 2.77 mm, the other row 2.84 mm beside it and half a pitch lower;
+//   male:
+//           at -x, female: at +x. Source: from memory (IEC 60807-2), straight connectors.
+//   edge    1 (0, 0) … n down by 3.96 mm or as said; A, B, … on the far side at the same places,
+//           without G, I, O, Q. Source: common practice.
+constexpr Family kFamilies[] = {{"dip", dip},       {"soic", soic},       {"sip", row},
+                                {"row", row},       {"axial", two_leads}, {"radial", two_leads},
+                                {"header", header}, {"ribbon", ribbon},   {"plcc", plcc},
+                                {"d", d_sub},       {"edge", edge}};
 
 constexpr double kDegree = 3.14159265358979323846 / 180;
 
@@ -238,7 +364,8 @@ std::optional<Package> find_package(std::string_view name, BadPackage& bad) {
   }
   bad.text = fmt::format(
       "package {} is not known to this version; give pins: {{1: [x, y], …}} instead, or use DIP-n, "
-      "SIP-n, SOIC-n, row n, axial d mm, radial d mm or header RxC",
+      "SIP-n, SOIC-n, PLCC-n, row n, axial d mm, radial d mm, header RxC, ribbon n, edge n or "
+      "D-sub n",
       name);
   return std::nullopt;
 }

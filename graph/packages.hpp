@@ -18,11 +18,12 @@ namespace padwalk::graph {
 struct PackagePin {
   std::string name;
   Xy offset;
+  bool far_side = false;  ///< of a surface package: on the other side of the board than the part
 };
 
 struct Package {
   std::vector<PackagePin> pins;
-  bool surface = false;  ///< pads on the part's side only, no holes
+  bool surface = false;  ///< pads, no holes
 };
 
 /// What is wrong with a package's name, to be put behind `file:line:column: `.

@@ -95,6 +95,82 @@ TEST_CASE("a header is numbered across its rows first", "[graph][packages]") {
   check_pin(header, 4, 2.54, -2.54);
 }
 
+TEST_CASE("a chip carrier is numbered from the middle of its top edge", "[graph][packages]") {
+  // Numbering: JEDEC MS-018 and MS-016, from memory; the first pin of each edge.
+  struct Row {
+    const char* name;
+    std::size_t left, bottom, right, top;
+  };
+  for (const Row& row : {Row{"PLCC-20", 4, 9, 14, 19},
+                         {"PLCC-28", 5, 12, 19, 26},
+                         {"PLCC-32", 5, 14, 21, 30},
+                         {"PLCC-44", 7, 18, 29, 40},
+                         {"PLCC-68", 10, 27, 44, 61},
+                         {"PLCC-84", 12, 33, 54, 75}}) {
+    CAPTURE(row.name);
+    const Package plcc = package(row.name);
+    CHECK(plcc.surface);
+    const auto at = [&](std::size_t pin) { return plcc.pins[pin - 1].offset; };
+    check_pin(plcc, 1, 0, 0);
+    CHECK(at(row.left - 1).y == 0);
+    CHECK(at(row.left).x < at(row.left - 1).x);
+    CHECK(at(row.left).x == Approx(at(row.bottom - 1).x));
+    CHECK(at(row.bottom).y < at(row.bottom - 1).y);
+    CHECK(at(row.bottom).y == Approx(at(row.right - 1).y));
+    CHECK(at(row.right).x > at(row.right - 1).x);
+    CHECK(at(row.right).x == Approx(at(row.top - 1).x));
+    CHECK(at(row.top).y == 0);
+    CHECK(at(row.top).x == Approx(-at(row.left - 1).x));
+    // All pins are apart, and the last is one pitch beside the first.
+    CHECK(plcc.pins.back().offset.x == Approx(1.27));
+    std::set<std::pair<double, double>> places;
+    for (const PackagePin& pin : plcc.pins) {
+      places.emplace(pin.offset.x, pin.offset.y);
+    }
+    CHECK(places.size() == plcc.pins.size());
+  }
+}
+
+TEST_CASE("the two rows of a D connector lie as its sex has them", "[graph][packages]") {
+  // IEC 60807-2, from memory.
+  const Package male = package("D-sub 9 male");
+  check_pin(male, 1, 0, 0);
+  check_pin(male, 5, 0, -11.08);
+  check_pin(male, 6, -2.84, -1.385);
+  check_pin(male, 9, -2.84, -9.695);
+  const Package female = package("d-sub 25 female");
+  CHECK(female.pins.size() == 25);
+  check_pin(female, 13, 0, -33.24);
+  check_pin(female, 14, 2.84, -1.385);
+  CHECK_FALSE(female.surface);
+}
+
+TEST_CASE("an edge has numbers on its side and letters behind", "[graph][packages]") {
+  // Common practice, no source: 22 letters, without G, I, O and Q.
+  const Package edge = package("edge 22");
+  REQUIRE(edge.pins.size() == 44);
+  check_pin(edge, 22, 0, -83.16);
+  std::string letters;
+  for (std::size_t i = 22; i < 44; ++i) {
+    CHECK(edge.pins[i].far_side);
+    CHECK(edge.pins[i].offset.y == edge.pins[i - 22].offset.y);
+    letters += edge.pins[i].name;
+  }
+  CHECK(letters == "ABCDEFHJKLMNPRSTUVWXYZ");
+  CHECK(package("edge 30 2.54 mm").pins.back().name == "JJ");
+  CHECK(package("edge 30 2.54 mm").pins[1].offset.y == -2.54);
+  const Package ribbon = package("ribbon 26");
+  CHECK(ribbon.pins.size() == 26);
+  check_pin(ribbon, 2, 2.54, 0);
+  check_pin(ribbon, 26, 2.54, -30.48);
+  CHECK(complaint("edge 1").find("2 to 44 places") != std::string::npos);
+  CHECK(complaint("ribbon 5").find("4 to 64 pins, even") != std::string::npos);
+  CHECK(complaint("D-sub 9").find("with male or female") != std::string::npos);
+  CHECK(complaint("D-sub 10 male").find("expected D-sub 9, 15, 25 or 37") != std::string::npos);
+  CHECK(complaint("PLCC-40").find("expected PLCC-20") != std::string::npos);
+  CHECK(complaint("d").find("is not known") != std::string::npos);
+}
+
 TEST_CASE("package names are taken in any case, with a blank or a dash", "[graph][packages]") {
   for (const char* name : {"dip-16", "DIP16", "DIP 16", " Dip-16 ", "DIP-16 0.3 inch"}) {
     CHECK(package(name).pins.size() == 16);
@@ -129,11 +205,13 @@ TEST_CASE("what is wrong with a package's name is said", "[graph][packages]") {
   CHECK(complaint("header 5x2") == "package header 5x2 has its rows behind; write header 2x5");
   CHECK(complaint("header 2x") ==
         "package header 2x does not exist; expected header 2x5: 1 to 4 rows, 1 to 100 pins a row");
-  for (const char* name : {"PLCC-44", "DE-9", "edge 44", "ribbon 40", "", "-", "16"}) {
+  for (const char* name : {"QFP-44", "DE-9", "", "-", "16"}) {
     CHECK(complaint(name) ==
           "package " + std::string(name) +
               " is not known to this version; give pins: {1: [x, y], …} instead, or use DIP-n, "
-              "SIP-n, SOIC-n, row n, axial d mm, radial d mm or header RxC");
+              "SIP-n, SOIC-n, PLCC-n, row n, axial d mm, radial d mm, header RxC, ribbon n, edge n "
+              "or "
+              "D-sub n");
   }
 }
 
