@@ -17,9 +17,11 @@ struct Weights {
   double worthwhile = 0.3;  ///< a move more in a step, against the step so far
   double later = 0.1;       ///< what may be settled later beside what is held
   double stays = 0.05;      ///< what a fixture still has to do where it is
+  bool early = false;       ///< put on in a step what settles nothing in it yet
 };
 constexpr Weights kWeights[] = {
-    {0.3, 0.03, 0.05}, {0.3, 0.1, 0.2}, {0.3, 0.3, 0}, {0.1, 1, 0}, {0.1, 1, 0.05}};
+    {0.3, 0.03, 0.05, false}, {0.3, 0.1, 0.2, false},  {0.3, 0.3, 0, false}, {0.1, 1, 0, false},
+    {0.1, 1, 0.05, false},    {0.3, 0.03, 0.05, true}, {0.3, 0.3, 0, true},  {0.1, 1, 0.05, true}};
 
 class Planner {
  public:
@@ -100,7 +102,7 @@ class Planner {
         const auto next = best_move();
         const double so_far = static_cast<double>(unsettled_.gain(now_)) / made_s_;
         if (next && next->rate >= weights_.worthwhile * so_far &&
-            gain_with(next->move) > unsettled_.gain(now_)) {
+            gain_with(next->move) >= unsettled_.gain(now_) + (weights_.early ? 0 : 1)) {
           put(next->move);
         } else {
           settle();

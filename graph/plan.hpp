@@ -74,8 +74,8 @@ Plan make_plan(const Board& board, const Fixtures& bench, const PlanGoal& goal);
 /// clipped together and all other points of their nets touched; then the rest. For comparison.
 Plan plan_by_chip_pairs(const Board& board, const Fixtures& bench, const PlanGoal& goal);
 
-/// No plan takes less: each point is reached once, the cheapest way that this bench has.
-/// Units: s.
+/// No plan takes less: each point is reached once, the cheapest way that this bench has; but for
+/// the points of nets that nothing holds on. Units: s.
 double least_seconds(const Board& board, const Fixtures& bench, const PlanGoal& goal);
 
 /// The side that must be up to reach a point; unknown: either.

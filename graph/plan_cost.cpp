@@ -82,18 +82,59 @@ PlanCost cost_of(const Board& board, const Fixtures& bench, const Plan& plan) {
   return cost;
 }
 
+namespace {
+
+/// By net: some fixture holds on a point of it, without which nothing of it is proven.
+std::vector<bool> nets_that_hold(const Board& board, const Fixtures& bench, bool by_grabber) {
+  std::vector<bool> held(board.nets().size());
+  const auto hold = [&](PointId point) {
+    if (board[point].net != kNoNet) {
+      held[index(board[point].net)] = true;
+    }
+  };
+  for (const Fixture& fixture : bench.fixtures) {
+    for (std::uint32_t part = 0; part < board.parts().size(); ++part) {
+      std::string why;
+      if (const auto leads = leads_on(board, fixture, PartId{part}, why)) {
+        for (const Lead& lead : *leads) {
+          hold(lead.point);
+        }
+      }
+    }
+    const bool grabs = by_grabber && fixture.kind == FixtureKind::grabber;
+    for (std::uint32_t i = 0; grabs && i < board.points().size(); ++i) {
+      if (board.points()[i].access == Access::clip) {
+        hold(PointId{i});
+      }
+    }
+  }
+  return held;
+}
+
+}  // namespace
+
 double least_seconds(const Board& board, const Fixtures& bench, const PlanGoal& goal) {
   constexpr double kNever = std::numeric_limits<double>::infinity();
   double one_point = kNever;  // the cheapest way to a single point
+  double grabbed = kNever;
   for (const Fixture& fixture : bench.fixtures) {
+    if (fixture.kind == FixtureKind::grabber) {
+      grabbed = std::min(grabbed, fixture.move_s);
+    }
     if (fixture.kind == FixtureKind::tip || fixture.kind == FixtureKind::grabber) {
       one_point = std::min(one_point, fixture.move_s);
     }
   }
+  const std::vector<bool> held = nets_that_hold(board, bench, true);
+  const std::vector<bool> clipped = nets_that_hold(board, bench, false);
+  const auto counts = [&](PointId point) {
+    return goal.points[index(point)] && held[index(board[point].net)];
+  };
   double seconds = 0;
   bool any = false;
   bool sides[2] = {false, false};
   std::vector<bool> done(goal.points.size());
+  std::vector<std::size_t> counted(board.nets().size());
   const auto count_side = [&](Side side) {
     sides[0] = sides[0] || side == Side::top;
     sides[1] = sides[1] || side == Side::bottom;
@@ -118,9 +159,14 @@ double least_seconds(const Board& board, const Fixtures& bench, const PlanGoal& 
     }
   }
   for (std::uint32_t i = 0; i < goal.points.size(); ++i) {
-    if (goal.points[i] && !done[i] && one_point < kNever) {
+    if (counts(PointId{i}) && !done[i] && one_point < kNever) {
       seconds += one_point;
       any = true;
+      // Of a net that no clip reaches, a grabber holds one point.
+      const std::size_t net = index(board.points()[i].net);
+      if (++counted[net] == 2 && !clipped[net]) {
+        seconds += grabbed - one_point;
+      }
       count_side(side_to_reach(board, PointId{i}));
     }
   }
