@@ -6,6 +6,7 @@
 #include <string>
 
 #include "graph/board_yaml.hpp"
+#include "graph/yaml_reader.hpp"
 
 namespace {
 
@@ -71,6 +72,18 @@ TEST_CASE("a bench's fixtures are read with their channels and times", "[graph][
   CHECK(bench.tip() == &bench.fixtures[4]);
   CHECK(bench.turn_s == 20);
   CHECK(bench.confirm_s == 10);
+}
+
+TEST_CASE("the example in FORMAT.md and the demo's bench are sound", "[graph][fixtures]") {
+  const std::string text = read_file(PADWALK_SOURCE_DIR "/boards/FORMAT.md");
+  const std::size_t begin = text.find("padwalk: fixtures/1\nfixtures:");
+  REQUIRE(begin != std::string::npos);
+  const Fixtures example = fixtures_of(text.substr(begin, text.find("```", begin) - begin));
+  CHECK(example.fixtures.size() == 5);
+  CHECK(example.tip() != nullptr);
+  const Fixtures demo =
+      fixtures_of(read_file(PADWALK_SOURCE_DIR "/boards/tide-gauge/fixtures.yaml"));
+  CHECK(demo.fixtures.size() == 6);
 }
 
 TEST_CASE("mistakes in a fixtures file are named with their place", "[graph][fixtures]") {
