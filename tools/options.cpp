@@ -175,6 +175,15 @@ int run(int argc, char** argv) {
       ->type_name("FILE");
   plan_verb->callback([&] { status = plan_board(plan); });
 
+  CompareOptions compare;
+  CLI::App* compare_verb = app.add_subcommand(
+      "compare", "set two board files side by side; nets are matched by their points");
+  compare_verb->add_option("FIRST", compare.first, "a board file (board/1)")->required();
+  compare_verb->add_option("SECOND", compare.second, "another")->required();
+  compare_verb->add_option("--json", compare.json, "write it there as well; '-': standard output")
+      ->type_name("FILE");
+  compare_verb->callback([&] { status = compare_two_boards(compare); });
+
   CLI::App* ports_verb =
       app.add_subcommand("ports", "list the serial ports with what the system knows of them");
   ports_verb->callback([&] { status = list_serial_ports(); });

@@ -74,6 +74,12 @@ struct PlanOptions {
   std::string json;               ///< as in SweepOptions
 };
 
+struct CompareOptions {
+  std::string first;
+  std::string second;
+  std::string json;  ///< as in SweepOptions
+};
+
 struct SimulateOptions {
   std::string board;
   std::string defects;
@@ -93,6 +99,7 @@ ExitStatus import_netlist(const ImportOptions& options);
 ExitStatus sweep_board(const SweepOptions& options);
 ExitStatus tell_ohms(const OhmsOptions& options);
 ExitStatus plan_board(const PlanOptions& options);
+ExitStatus compare_two_boards(const CompareOptions& options);
 ExitStatus list_serial_ports();
 ExitStatus simulate_tester(const SimulateOptions& options);
 ExitStatus zero_tester(const ZeroOptions& options);
