@@ -5,6 +5,7 @@
 #include <boost/geometry.hpp>
 #include <boost/geometry/geometries/point_xy.hpp>
 #include <boost/geometry/geometries/polygon.hpp>
+#include <set>
 
 #include "graph/board_builder.hpp"
 #include "graph/diagnostics.hpp"
@@ -173,6 +174,22 @@ double Board::suspicion(PlaceId id) const {
 
 double Board::suspicion(SegmentId id) const {
   return std::max(suspicion((*this)[id].a), suspicion((*this)[id].b));
+}
+
+std::optional<std::vector<NetId>> Board::nets_in(std::string_view name) const {
+  const auto region = std::find_if(description_.regions.begin(), description_.regions.end(),
+                                   [&](const RegionDescription& one) { return one.name == name; });
+  if (region == description_.regions.end()) {
+    return std::nullopt;
+  }
+  std::set<NetId> nets;
+  for (const Place& place : places_) {
+    if (place.net != kNoNet && place.point != kNoPoint && (*this)[place.point].xy &&
+        on_side(place.side, region->side) && inside(*region, *(*this)[place.point].xy)) {
+      nets.insert(place.net);
+    }
+  }
+  return std::vector(nets.begin(), nets.end());
 }
 
 std::vector<PartLink> Board::part_links() const {

@@ -168,6 +168,9 @@ class Board {
   double suspicion(PlaceId id) const;
   double suspicion(SegmentId id) const;
 
+  /// Nets with a place in the region of that name; nothing where no region has it.
+  std::optional<std::vector<NetId>> nets_in(std::string_view region) const;
+
   /// Parts that join two nets for direct current on an assembled board; empty on a bare one.
   /// Units: ohm. Switches are in their position at rest. Chips and capacitors are taken as open.
   std::vector<PartLink> part_links() const;

@@ -56,6 +56,13 @@ PlanGoal goal_for(const Board& board, const PlanOptions& options) {
   rules.within_mm = options.neighbours_mm;
   PlanGoal goal = graph::plan_goal(
       board, options.all_pairs ? std::nullopt : std::optional<graph::NeighbourRules>(rules));
+  if (!options.near.empty()) {
+    const auto near = board.nets_in(options.near);
+    if (!near) {
+      throw UsageError(fmt::format("--near: {} has no region {}", options.board, options.near));
+    }
+    return graph::only_nets(std::move(goal), board, *near);
+  }
   if (options.nets.empty()) {
     return goal;
   }

@@ -168,9 +168,13 @@ int run(int argc, char** argv) {
       ->type_name("MM")
       ->check(CLI::Range(0.1, 1000.0))
       ->excludes(all_pairs);
-  plan_verb->add_option("--nets", plan.nets, "only these nets, by commas, and what they meet")
-      ->type_name("NET")
-      ->delimiter(',');
+  CLI::Option* some_nets =
+      plan_verb->add_option("--nets", plan.nets, "only these nets, by commas, and what they meet")
+          ->type_name("NET")
+          ->delimiter(',');
+  plan_verb->add_option("--near", plan.near, "only nets that pass through this region of the file")
+      ->type_name("REGION")
+      ->excludes(some_nets);
   plan_verb->add_option("--json", plan.json, "write the plan there as well; '-': standard output")
       ->type_name("FILE");
   plan_verb->callback([&] { status = plan_board(plan); });

@@ -71,6 +71,7 @@ struct PlanOptions {
   double neighbours_mm = 2.6;     ///< nets that are closer are to be together once
   bool all_pairs = false;         ///< all nets are
   std::vector<std::string> nets;  ///< only these and what they meet; empty: all
+  std::string near;               ///< only nets of this region; empty: all
   std::string json;               ///< as in SweepOptions
 };
 

@@ -126,6 +126,18 @@ TEST_CASE("a plan of a few nets is shorter", "[tools][plan]") {
   CHECK(outcome.out.find("turn the board") == std::string::npos);
 }
 
+TEST_CASE("a plan of a region is of the nets that pass through it", "[tools][plan]") {
+  Bench bench;
+  bench.board = bench.folder.write(
+      "region.yaml",
+      kBoard + "regions:\n  by the cell: {polygon: [[35, 5], [45, 5], [45, 15], [35, 15]]}\n");
+  const test::Outcome outcome = bench.plan({"--fixtures", bench.fixtures, "--near", "by the cell"});
+  CHECK(outcome.status == 0);
+  CHECK(outcome.out.find("touch R1.2\n") != std::string::npos);  // R1.1 lies outside
+  CHECK(outcome.out.find("touch TP1\n") != std::string::npos);   // of the same net as R1.2
+  CHECK(outcome.out.find("R1.1") == std::string::npos);
+}
+
 TEST_CASE("what plan cannot use is said in one sentence", "[tools][plan]") {
   const Bench bench;
   const auto says = [&](std::vector<std::string> words, const std::string& sentence) {
@@ -140,6 +152,8 @@ TEST_CASE("what plan cannot use is said in one sentence", "[tools][plan]") {
   says({"--fixtures", bad},
        bad + ":2:39: fixture tip: channels are numbers from 1, such as 1-16, 63 or [63, 64]");
   CHECK(bench.plan({"--fixtures", bench.folder.path("none.yaml")}).status == 2);
+  says({"--near", "the pier"}, "--near: " + bench.board + " has no region the pier");
+  CHECK(bench.plan({"--near", "x", "--nets", "A"}).status == 2);
   CHECK(bench.plan({"--all-pairs", "--neighbours", "3"}).status == 2);
   CHECK(bench.plan({"--neighbours", "-1"}).status == 2);
 }
