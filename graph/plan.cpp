@@ -156,9 +156,12 @@ class Planner {
       held_.erase(held);
     }
   }
-  bool taken(PartId part) const {
+  /// Another clip, or a grabber, is where it would go.
+  bool taken(const PlanMove& move) const {
     return std::any_of(held_.begin(), held_.end(),
-                       [&](const auto& one) { return one.second.part == part; });
+                       [&](const auto& one) { return one.second.part == move.part; }) ||
+           std::any_of(move.leads.begin(), move.leads.end(),
+                       [&](const Lead& lead) { return attached_[index(lead.point)] > 0; });
   }
   /// Where no single grabber is worth moving, all may be. False: that was just tried.
   bool take_off_grabbers() {
@@ -235,7 +238,7 @@ class Planner {
       }
     };
     for (const PlanMove& move : fits_) {
-      if (!moved_in_step({move.fixture, 0}) && !taken(move.part)) {
+      if (!moved_in_step({move.fixture, 0}) && !taken(move)) {
         const Attached then = with(move);
         offer(move, static_cast<double>(unsettled_.gain(then)) - settled_now,
               later(then) - later_now);

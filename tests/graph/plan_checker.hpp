@@ -159,6 +159,12 @@ inline Fixtures grabbers_and_tip() {
       "  grabbers: {kind: grabber, channels: 1-16, move: 15 s}\n"
       "  tip: {kind: tip, channels: 17, move: 4 s}\n");
 }
+inline Fixtures clips_and_grabbers() {
+  return bench_of(
+      "  clip-16: {kind: chip clip, pins: 16, row: 0.3 inch, channels: 1-16, move: 8 s}\n"
+      "  clip-40: {kind: chip clip, pins: 40, row: 0.6 inch, channels: 17-56, move: 12 s}\n"
+      "  grabbers: {kind: grabber, channels: 57-72, move: 15 s}\n");
+}
 inline Fixtures many_grabbers() {
   return bench_of("  grabbers: {kind: grabber, channels: 1-64, move: 15 s}\n");
 }
