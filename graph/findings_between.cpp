@@ -193,14 +193,19 @@ void add_part_suspects(const Comparison& compared, Finding& finding) {
   }
 }
 
-/// Nets that read as shorted, twice and at rest, and not again point by point: something on the way
-/// comes and goes.
+/// Nets that read as shorted at rest, and not again point by point: something on the way comes and
+/// goes. Read twice, or once and then to and fro, which gives no ohms.
 void add_unlocated_shorts(const Comparison& compared, const ShortSuspects& suspects,
                           Findings& findings) {
-  std::map<Joined, std::vector<const Reading*>> readings;
+  struct Read {
+    const Reading* shorted = nullptr;
+    std::size_t times = 0;
+  };
+  std::map<Joined, Read> pairs;
   for (const Reading& reading : compared.measured.readings) {
-    if (reading.wanted.purpose != Purpose::isolation || !reading.number || !reading.settled ||
-        judge_two_nets(compared.limits, reading.ohm) != Verdict::short_circuit ||
+    const bool shorted = reading.number && reading.settled &&
+                         judge_two_nets(compared.limits, reading.ohm) == Verdict::short_circuit;
+    if (reading.wanted.purpose != Purpose::isolation || (reading.number && !shorted) ||
         compared.share_a_piece(reading.wanted)) {
       continue;
     }
@@ -216,10 +221,12 @@ void add_unlocated_shorts(const Comparison& compared, const ShortSuspects& suspe
       }
     }
     joined.nets.assign(nets.begin(), nets.end());
-    readings[std::move(joined)].push_back(&reading);
+    Read& read = pairs[std::move(joined)];
+    read.shorted = shorted ? &reading : read.shorted;
+    ++read.times;
   }
-  for (const auto& [joined, of_pair] : readings) {
-    if (of_pair.size() < 2) {
+  for (const auto& [joined, read] : pairs) {
+    if (read.shorted == nullptr || read.times < 2) {
       continue;
     }
     Finding finding;
@@ -228,7 +235,7 @@ void add_unlocated_shorts(const Comparison& compared, const ShortSuspects& suspe
     finding.in_no_net = joined.in_no_net;
     finding.comes_and_goes = true;
     finding.gaps = gaps_between(compared, suspects, joined.nets);
-    set_numbers(finding, *of_pair.back());
+    set_numbers(finding, *read.shorted);
     findings.findings.push_back(std::move(finding));
   }
 }

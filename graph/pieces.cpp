@@ -8,6 +8,12 @@
 
 namespace padwalk::graph {
 
+namespace {
+
+constexpr double kAtOnceOhm = 10;
+
+}  // namespace
+
 std::pair<PointId, PointId> two_points(const WantedReading& wanted) {
   const bool follow = wanted.purpose == Purpose::follow;
   if (wanted.source.size() != 1 || (!follow && wanted.sink.size() != 1)) {
@@ -31,7 +37,9 @@ Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
       continue;
     }
     const bool same_net = board[a].net == board[b].net && board[a].net != kNoNet;
-    if (reading.ohm <= joined_ohm(a, b) || (!reading.number && same_net)) {
+    // Of what still fills, the ohms are a lower bound, and say of no joint that it is a weak one.
+    const bool known = reading.settled || reading.ohm <= kAtOnceOhm;
+    if ((known && reading.ohm <= joined_ohm(a, b)) || (!reading.number && same_net)) {
       joined.union_set(index(a), index(b));
     }
   }
