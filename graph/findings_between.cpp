@@ -194,7 +194,7 @@ void add_part_suspects(const Comparison& compared, Finding& finding) {
 }
 
 /// Nets that read as shorted at rest, and not again point by point: something on the way comes and
-/// goes. Read twice, or once and then to and fro, which gives no ohms.
+/// goes. Seen twice at least, the second time perhaps to and fro, which gives no ohms.
 void add_unlocated_shorts(const Comparison& compared, const ShortSuspects& suspects,
                           Findings& findings) {
   struct Read {
@@ -224,6 +224,20 @@ void add_unlocated_shorts(const Comparison& compared, const ShortSuspects& suspe
     Read& read = pairs[std::move(joined)];
     read.shorted = shorted ? &reading : read.shorted;
     ++read.times;
+  }
+  // Points that conduct at all, or gave no ohms, speak for it too.
+  for (const Reading& reading : compared.measured.readings) {
+    const auto [a, b] = two_points(reading.wanted);
+    if (a == kNoPoint || reading.wanted.purpose == Purpose::isolation || compared.same_net(a, b) ||
+        (reading.number && reading.ohm > compared.limits.isolation_ohm)) {
+      continue;
+    }
+    for (auto& [joined, read] : pairs) {
+      const auto holds = [&, &nets = joined.nets](PointId point) {
+        return std::find(nets.begin(), nets.end(), compared.board[point].net) != nets.end();
+      };
+      read.times += holds(a) && holds(b);
+    }
   }
   for (const auto& [joined, read] : pairs) {
     if (read.shorted == nullptr || read.times < 2) {

@@ -104,7 +104,9 @@ bool Session::State::may_be_filling(const Request& request, std::size_t index) c
   if (request.purpose == Purpose::follow || now.clipped || std::isinf(now.ohm)) {
     return false;
   }
-  if (request.limit_ohm > 0 && now.ohm - now.uncertainty_ohm > kClear * request.limit_ohm) {
+  // Of copper it is a break or a weak joint, and only at rest it is known which.
+  if (request.purpose == Purpose::isolation && request.limit_ohm > 0 &&
+      now.ohm - now.uncertainty_ohm > kClear * request.limit_ohm) {
     return false;
   }
   // What isolation found, it found with less than 100 uA.

@@ -428,6 +428,19 @@ TEST_CASE("fooled: the clamp of the pin that a break cut off is no weak joint", 
   CHECK(only_finding(weak, "high resistance")["ohm"].get<double>() == Approx(1800).epsilon(0.02));
 }
 
+TEST_CASE("fooled: a break that a filling capacitor bridges is no weak joint", "[tools][fooled]") {
+  // From the rest of GND by R1, and through C1 into the lead that was cut off.
+  const std::string board =
+      "parts:\n"
+      "  R1: {kind: resistor, value: 1.2k, tolerance: 5%, package: axial 10 mm, xy: [0, 40]}\n"
+      "  C1: {kind: capacitor, value: 47u, package: radial 5 mm, xy: [10, 40]}\n"
+      "nets:\n"
+      "  GND: {role: ground, points: [R1.2, C1.2]}\n"
+      "  VCC: {role: supply, points: [R1.1, C1.1]}\n";
+  healthy(board);
+  CHECK(only_finding(sweep(board, "[{split: GND, off: [C1.2]}]"), "open")["net"] == "GND");
+}
+
 TEST_CASE("fooled: beside a charged capacitor nets of several leads read right",
           "[tools][fooled]") {
   const std::string board =
