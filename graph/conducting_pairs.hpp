@@ -45,7 +45,7 @@ class ConductingPairs {
 
   /// One conductor where each group is one and they are shorted; else all pairs are to be read.
   void add(const std::vector<Isolation::Join>& joins);
-  void add(std::uint32_t a, std::uint32_t b) { pairs_.push_back({a, b, {}, {}}); }
+  void add(std::uint32_t a, std::uint32_t b) { pairs_.push_back({a, b, {}, {}, {}}); }
   bool empty() const { return pairs_.empty(); }
 
   /// A reading of each pair; then, of what conducts, a second one: a short as it was, anything else

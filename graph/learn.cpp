@@ -55,7 +55,7 @@ std::vector<WantedReading> Learn::next() {
     driven_before_ += count;
     for (std::size_t v = 0; v < points_.size(); ++v) {
       if (!high_[v]) {
-        round.push_back({source, {}, Purpose::follow, points_[v]});
+        round.push_back({source, {}, Purpose::follow, points_[v], {}});
         round_.push_back(v);
       }
     }
