@@ -28,7 +28,7 @@ Board demo() {
 Board random_board(std::mt19937& random) {
   BoardDescription description;
   description.layers = 2;
-  const std::size_t parts = 2 + random() % 12;
+  const std::size_t parts = 2 + random() % 8;
   std::vector<std::string> pins;
   for (std::size_t i = 0; i < parts; ++i) {
     struct Kind {
