@@ -202,11 +202,8 @@ ExitStatus tell_ohms(const OhmsOptions& options) {
   report.limits = graph::limits_for(board);
   report.ends = {find_end(board, options.from), find_end(board, options.to)};
   refuse_one_net(board, report);
-  std::optional<OutputFile> json_file;
-  if (!options.json.empty() && options.json != "-") {
-    json_file.emplace(options.json);
-  }
-  std::ostream& text = options.json == "-" ? std::cerr : std::cout;
+  JsonOutput json_output(options.json);
+  std::ostream& text = json_output.text();
 
   const graph::CopperOhms copper(board);
   expect_ohms(board, copper, report);
@@ -217,14 +214,10 @@ ExitStatus tell_ohms(const OhmsOptions& options) {
   if (options.measure) {
     measure(board, options, text, report);
   }
-  if (!options.json.empty()) {
+  if (json_output.wanted()) {
     std::ostringstream json;
     write_ohms_json(json, board, copper, report);
-    if (json_file) {
-      json_file->commit(json.str());
-    } else {
-      std::cout << json.str();
-    }
+    json_output.write(json.str());
   }
   write_ohms_text(text, board, copper, report);
   return report.status(board);

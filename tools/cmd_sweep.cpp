@@ -100,11 +100,8 @@ void name_leads(SweepReport& report) {
 ExitStatus sweep_board(const SweepOptions& options) {
   const LoadedBoard loaded = load_board(options.board);
   const graph::Board& board = loaded.board;
-  std::optional<OutputFile> json_file;
-  if (!options.json.empty() && options.json != "-") {
-    json_file.emplace(options.json);
-  }
-  std::ostream& text = options.json == "-" ? std::cerr : std::cout;
+  JsonOutput json_output(options.json);
+  std::ostream& text = json_output.text();
 
   SweepReport report;
   report.board_file = options.board;
@@ -147,14 +144,10 @@ ExitStatus sweep_board(const SweepOptions& options) {
     name_leads(report);
   }
 
-  if (!options.json.empty()) {
+  if (json_output.wanted()) {
     std::ostringstream json;
     write_json(json, board, report);
-    if (json_file) {
-      json_file->commit(json.str());
-    } else {
-      std::cout << json.str();
-    }
+    json_output.write(json.str());
   }
   write_text(text, board, report);
   return report.status();

@@ -242,11 +242,8 @@ Json to_json(const session::Zero& zero, const Clips& clips, const std::string& w
 
 ExitStatus zero_tester(const ZeroOptions& options) {
   const Leads leads = parse_leads(options.leads);
-  std::optional<OutputFile> json_file;
-  if (!options.json.empty() && options.json != "-") {
-    json_file.emplace(options.json);
-  }
-  std::ostream& text = options.json == "-" ? std::cerr : std::cout;
+  JsonOutput json_output(options.json);
+  std::ostream& text = json_output.text();
 
   std::unique_ptr<SimulatedClipper> simulated;
   if (options.simulate) {
@@ -298,13 +295,8 @@ ExitStatus zero_tester(const ZeroOptions& options) {
     problem = why;
     fmt::print(stderr, "padwalk: {}\n", problem.why);
   }
-  if (!options.json.empty()) {
-    const std::string json = to_json(zero, clips, problem.why, file).dump(2) + "\n";
-    if (json_file) {
-      json_file->commit(json);
-    } else {
-      std::cout << json;
-    }
+  if (json_output.wanted()) {
+    json_output.write(to_json(zero, clips, problem.why, file).dump(2) + "\n");
   }
   return problem.why.empty() ? ExitStatus::good : problem.status;
 }

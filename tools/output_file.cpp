@@ -9,6 +9,7 @@
 #include <cerrno>
 #include <cstdlib>
 #include <cstring>
+#include <iostream>
 #include <stdexcept>
 
 namespace padwalk::tools {
@@ -72,6 +73,24 @@ void OutputFile::commit(std::string_view text) {
       cannot_write(path_, std::strerror(errno));
     }
     temporary_.clear();
+  }
+}
+
+JsonOutput::JsonOutput(const std::string& name) : standard_(name == "-") {
+  if (!name.empty() && !standard_) {
+    file_.emplace(name);
+  }
+}
+
+std::ostream& JsonOutput::text() const {
+  return standard_ ? std::cerr : std::cout;
+}
+
+void JsonOutput::write(std::string_view json) {
+  if (file_) {
+    file_->commit(json);
+  } else {
+    std::cout << json;
   }
 }
 

@@ -4,6 +4,8 @@
 // renamed at the end. Opened before the work begins, so that a wrong name costs no measurement.
 #pragma once
 
+#include <iosfwd>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -24,6 +26,23 @@ class OutputFile {
   std::string path_;
   std::string temporary_;  ///< empty where `path` is no regular file and is written in place
   int descriptor_ = -1;
+};
+
+/// Where `--json NAME` writes: nowhere for an empty name, to standard output for "-", else a file.
+class JsonOutput {
+ public:
+  /// Errors: as OutputFile.
+  explicit JsonOutput(const std::string& name);
+
+  bool wanted() const { return file_ || standard_; }
+  /// Where text for people goes meanwhile: standard error, if standard output is taken.
+  std::ostream& text() const;
+  /// Only where it is wanted.
+  void write(std::string_view json);
+
+ private:
+  std::optional<OutputFile> file_;
+  bool standard_ = false;
 };
 
 }  // namespace padwalk::tools
