@@ -49,6 +49,23 @@ Joined joined_in(const Comparison& compared, const std::vector<PointId>& piece) 
   return joined;
 }
 
+/// All that a reading of sets is between.
+Joined on_both_sides(const Board& board, const WantedReading& wanted) {
+  Joined both;
+  std::set<NetId> nets;
+  for (const auto* side : {&wanted.source, &wanted.sink}) {
+    for (const PointId point : *side) {
+      if (board[point].net == kNoNet) {
+        both.in_no_net.push_back(point);
+      } else {
+        nets.insert(board[point].net);
+      }
+    }
+  }
+  both.nets.assign(nets.begin(), nets.end());
+  return both;
+}
+
 /// For each piece that is part of a short, what it reads between its nets: whole nets against each
 /// other if there is such a reading, else single points.
 class ShortReadings {
@@ -209,19 +226,7 @@ void add_unlocated_shorts(const Comparison& compared, const ShortSuspects& suspe
         compared.share_a_piece(reading.wanted)) {
       continue;
     }
-    std::set<NetId> nets;
-    Joined joined;
-    for (const auto* side : {&reading.wanted.source, &reading.wanted.sink}) {
-      for (const PointId point : *side) {
-        if (compared.board[point].net == kNoNet) {
-          joined.in_no_net.push_back(point);
-        } else {
-          nets.insert(compared.board[point].net);
-        }
-      }
-    }
-    joined.nets.assign(nets.begin(), nets.end());
-    Read& read = pairs[std::move(joined)];
+    Read& read = pairs[on_both_sides(compared.board, reading.wanted)];
     read.shorted = shorted ? &reading : read.shorted;
     ++read.times;
   }
@@ -346,17 +351,9 @@ void add_net_faults(const Comparison& compared, Findings& findings) {
     }
     Finding finding;  // of a point in no net; pairs of nets are among the verdicts
     finding.kind = FindingKind::leakage;
-    std::set<NetId> nets;
-    for (const auto* side : {&reading.wanted.source, &reading.wanted.sink}) {
-      for (const PointId point : *side) {
-        if (compared.board[point].net == kNoNet) {
-          finding.in_no_net.push_back(point);
-        } else {
-          nets.insert(compared.board[point].net);
-        }
-      }
-    }
-    finding.nets.assign(nets.begin(), nets.end());
+    Joined sides = on_both_sides(compared.board, reading.wanted);
+    finding.nets = std::move(sides.nets);
+    finding.in_no_net = std::move(sides.in_no_net);
     // The pin's own clamp conducts, with what others pass backwards or a way to ground lets
     // through.
     const bool clamped =
@@ -364,7 +361,7 @@ void add_net_faults(const Comparison& compared, Findings& findings) {
           const PartId part = compared.board[point].part;
           return part != kNoPart && has_schottky_clamps(compared.board[part].type);
         });
-    if (clamped && std::any_of(nets.begin(), nets.end(), [&](NetId net) {
+    if (clamped && std::any_of(finding.nets.begin(), finding.nets.end(), [&](NetId net) {
           return compared.clamps.forward_way(net) || compared.drive_ground.count(net) > 0 ||
                  1 / reading.ohm - compared.clamps.backward_siemens(net, reading.across_volt) <
                      1 / compared.limits.isolation_ohm;

@@ -111,4 +111,26 @@ std::vector<NetId> nets_along(const Board& board, const NeighbourRules& rules) {
   return nets;
 }
 
+NumberedNets number_along(const Board& board, const NeighbourRules& rules) {
+  NumberedNets numbered;
+  constexpr std::uint32_t kNone = UINT32_MAX;
+  std::vector<std::uint32_t> number(board.nets().size(), kNone);
+  for (const NetId net : nets_along(board, rules)) {
+    const auto& points = board[net].points;
+    const auto count = std::count_if(points.begin(), points.end(),
+                                     [&](PointId point) { return counts(board[point], rules); });
+    if (count > 0) {
+      number[index(net)] = static_cast<std::uint32_t>(numbered.points.size());
+      numbered.points.push_back(static_cast<std::size_t>(count));
+    }
+  }
+  for (const auto& [a, b] : neighbour_nets(board, rules)) {
+    // Nets may meet at a part whose pins have no place.
+    if (number[index(a)] != kNone && number[index(b)] != kNone) {
+      numbered.neighbours.emplace_back(number[index(a)], number[index(b)]);
+    }
+  }
+  return numbered;
+}
+
 }  // namespace padwalk::graph

@@ -28,4 +28,11 @@ std::vector<std::pair<NetId, NetId>> neighbour_nets(const Board& board,
 /// without a position come last.
 std::vector<NetId> nets_along(const Board& board, const NeighbourRules& rules);
 
+/// One pass along the board, for pass_neighbours(): nets are numbered as nets_along() has them.
+struct NumberedNets {
+  std::vector<std::size_t> points;  ///< by net: how many of them count; none has none
+  std::vector<std::pair<std::uint32_t, std::uint32_t>> neighbours;
+};
+NumberedNets number_along(const Board& board, const NeighbourRules& rules);
+
 }  // namespace padwalk::graph

@@ -64,7 +64,7 @@ class Planner {
       moved_.clear();
       made_s_ = bench_.confirm_s;
     }
-    turn_to(side_of(move));
+    up_.turn_to(side_to_reach(board_, move));
     const Mover mover(move.fixture, move.grabber);
     lift(mover);
     for (const Lead& lead : move.leads) {
@@ -136,17 +136,7 @@ class Planner {
     PointId point = kNoPoint;
     double rate = 0;
   };
-  Side side_of(const PlanMove& move) const {
-    return move.part != kNoPart ? board_[move.part].side
-                                : side_to_reach(board_, move.leads.front().point);
-  }
-  static bool outer(Side side) { return side == Side::top || side == Side::bottom; }
-  double turning_s(Side side) const { return outer(side) && side != up_ ? bench_.turn_s : 0; }
-  void turn_to(Side side) {
-    if (outer(side)) {
-      up_ = side;
-    }
-  }
+  double turning_s(Side side) const { return up_.must_turn(side) ? bench_.turn_s : 0; }
   void lift(Mover mover) {
     if (const auto held = held_.find(mover); held != held_.end()) {
       for (const Lead& lead : held->second.leads) {
@@ -229,7 +219,8 @@ class Planner {
       if (value <= 0 || dear) {
         return;
       }
-      const double seconds = bench_.fixtures[move.fixture].move_s + turning_s(side_of(move)) +
+      const double seconds = bench_.fixtures[move.fixture].move_s +
+                             turning_s(side_to_reach(board_, move)) +
                              (making_ ? 0 : bench_.confirm_s);
       const double rate =
           (value - weights_.stays * pending({move.fixture, move.grabber})) / seconds;
@@ -310,7 +301,7 @@ class Planner {
   }
 
   void touch_now(PointId point) {
-    turn_to(side_to_reach(board_, point));
+    up_.turn_to(side_to_reach(board_, point));
     unsettled_.settle(point, now_);
     anew_ = false;
     plan_.steps.back().touches.push_back(point);
@@ -331,7 +322,7 @@ class Planner {
   bool anew_ = false;  ///< all grabbers were taken off, and nothing was settled since
   bool making_ = false;
   double made_s_ = 0;
-  Side up_ = Side::top;
+  SideUp up_;
   Plan plan_;
 };
 

@@ -78,7 +78,23 @@ Plan plan_by_chip_pairs(const Board& board, const Fixtures& bench, const PlanGoa
 /// the points of nets that nothing holds on. Units: s.
 double least_seconds(const Board& board, const Fixtures& bench, const PlanGoal& goal);
 
-/// The side that must be up to reach a point; unknown: either.
+/// The side that must be up to touch a point, or to put a fixture where it goes; unknown: either.
 Side side_to_reach(const Board& board, PointId point);
+Side side_to_reach(const Board& board, const PlanMove& move);
+
+/// Which side of the board lies up; at first its top.
+class SideUp {
+ public:
+  bool must_turn(Side to) const { return (to == Side::top || to == Side::bottom) && to != up_; }
+  /// Returns whether it was turned.
+  bool turn_to(Side to) {
+    const bool turns = must_turn(to);
+    up_ = turns ? to : up_;
+    return turns;
+  }
+
+ private:
+  Side up_ = Side::top;
+};
 
 }  // namespace padwalk::graph

@@ -54,24 +54,22 @@ Side side_to_reach(const Board& board, PointId point) {
   return board[board[point].held].side;
 }
 
+Side side_to_reach(const Board& board, const PlanMove& move) {
+  return move.part != kNoPart ? board[move.part].side
+                              : side_to_reach(board, move.leads.front().point);
+}
+
 PlanCost cost_of(const Board& board, const Fixtures& bench, const Plan& plan) {
   PlanCost cost;
-  Side up = Side::top;
-  const auto turn_to = [&](Side side) {
-    if ((side == Side::top || side == Side::bottom) && side != up) {
-      up = side;
-      ++cost.turns;
-    }
-  };
+  SideUp up;
   for (const PlanStep& step : plan.steps) {
     for (const PlanMove& move : step.moves) {
-      turn_to(move.part != kNoPart ? board[move.part].side
-                                   : side_to_reach(board, move.leads.front().point));
+      cost.turns += up.turn_to(side_to_reach(board, move));
       cost.seconds += bench.fixtures[move.fixture].move_s;
       ++cost.moves;
     }
     for (const PointId touch : step.touches) {
-      turn_to(side_to_reach(board, touch));
+      cost.turns += up.turn_to(side_to_reach(board, touch));
       cost.seconds += bench.tip()->move_s;
       ++cost.touches;
     }
@@ -132,13 +130,9 @@ double least_seconds(const Board& board, const Fixtures& bench, const PlanGoal& 
   };
   double seconds = 0;
   bool any = false;
-  bool sides[2] = {false, false};
+  bool bottom = false;
   std::vector<bool> done(goal.points.size());
   std::vector<std::size_t> counted(board.nets().size());
-  const auto count_side = [&](Side side) {
-    sides[0] = sides[0] || side == Side::top;
-    sides[1] = sides[1] || side == Side::bottom;
-  };
   for (std::uint32_t i = 0; i < board.parts().size(); ++i) {
     const Part& part = board.parts()[i];
     const auto wanted = static_cast<double>(std::count_if(
@@ -167,10 +161,10 @@ double least_seconds(const Board& board, const Fixtures& bench, const PlanGoal& 
       if (++counted[net] == 2 && !clipped[net]) {
         seconds += grabbed - one_point;
       }
-      count_side(side_to_reach(board, PointId{i}));
+      bottom = bottom || side_to_reach(board, PointId{i}) == Side::bottom;
     }
   }
-  return seconds + (any ? bench.confirm_s : 0) + (sides[1] ? bench.turn_s : 0);
+  return seconds + (any ? bench.confirm_s : 0) + (bottom ? bench.turn_s : 0);
 }
 
 }  // namespace padwalk::graph

@@ -56,7 +56,6 @@ class Unsettled {
   std::size_t of_net(NetId net) const {
     return left_[index(net)] + pairs_[index(net)].common(pairs_[index(net)]);
   }
-  std::size_t joins_left(NetId net) const { return left_[index(net)]; }
 
   /// What one more point settles beside what is attached.
   std::size_t gain(PointId point, const Attached& now) const;

@@ -11,6 +11,7 @@
 
 #include "graph/compare.hpp"
 #include "tools/board_file.hpp"
+#include "tools/name_list.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
 
@@ -27,22 +28,6 @@ using graph::PointId;
 
 constexpr std::size_t kNamed = 12;
 
-std::vector<std::string> net_names(const Board& board, const std::vector<NetId>& nets) {
-  std::vector<std::string> names;
-  for (const NetId net : nets) {
-    names.push_back(board[net].name);
-  }
-  return names;
-}
-
-std::string listed(const std::vector<std::string>& names) {
-  std::string text;
-  for (std::size_t i = 0; i < std::min(names.size(), kNamed); ++i) {
-    text += (i == 0 ? "" : ", ") + names[i];
-  }
-  return names.size() > kNamed ? fmt::format("{} and {} more", text, names.size() - kNamed) : text;
-}
-
 std::string net_of(const Board& board, PointId point) {
   const NetId net = board[point].net;
   return net == graph::kNoNet ? "no net" : fmt::format("net {}", board[net].name);
@@ -58,8 +43,10 @@ std::vector<std::pair<NetId, NetId>> renamed(const Board& a, const Board& b,
 
 void write_difference(std::ostream& out, const Board& a, const Board& b,
                       const NetDifference& difference) {
-  const std::string in_a = difference.a.empty() ? "no net" : listed(net_names(a, difference.a));
-  const std::string in_b = difference.b.empty() ? "no net" : listed(net_names(b, difference.b));
+  const std::string in_a =
+      difference.a.empty() ? "no net" : listed(names_of(a, difference.a), kNamed);
+  const std::string in_b =
+      difference.b.empty() ? "no net" : listed(names_of(b, difference.b), kNamed);
   const bool apart = difference.a.size() == 1 && difference.b.size() > 1;
   const bool joined = difference.a.size() > 1 && difference.b.size() == 1;
   fmt::print(out, "DIFFERS  {} in the first, {} in the second{}\n", in_a, in_b,
@@ -90,15 +77,11 @@ void write_text(std::ostream& out, const Board& a, const Board& b, const Compare
     for (const auto& [one, other] : other_names) {
       names.push_back(fmt::format("{} is {}", a[one].name, b[other].name));
     }
-    fmt::print(out, "The same under another name: {}\n", listed(names));
+    fmt::print(out, "The same under another name: {}\n", listed(names, kNamed));
   }
   const auto only = [&](const Board& board, const std::vector<PointId>& points, const char* which) {
     if (!points.empty()) {
-      std::vector<std::string> names;
-      for (const PointId point : points) {
-        names.push_back(board[point].name);
-      }
-      fmt::print(out, "Only in the {}: {}\n", which, listed(names));
+      fmt::print(out, "Only in the {}: {}\n", which, listed(names_of(board, points), kNamed));
     }
   };
   only(a, compared.only_a, "first");
@@ -127,22 +110,16 @@ nlohmann::ordered_json to_json(const Board& a, const Board& b, const CompareOpti
   json["differences"] = Json::array();
   for (const NetDifference& difference : compared.differences) {
     Json one;
-    one["first"] = net_names(a, difference.a);
-    one["second"] = net_names(b, difference.b);
+    one["first"] = names_of(a, difference.a);
+    one["second"] = names_of(b, difference.b);
     one["moved"] = Json::array();
     for (const MovedPoint& point : difference.moved) {
       one["moved"].push_back(a[point.a].name);
     }
     json["differences"].push_back(std::move(one));
   }
-  const auto only = [&](const char* key, const Board& board, const std::vector<PointId>& points) {
-    json[key] = Json::array();
-    for (const PointId point : points) {
-      json[key].push_back(board[point].name);
-    }
-  };
-  only("only_first", a, compared.only_a);
-  only("only_second", b, compared.only_b);
+  json["only_first"] = names_of(a, compared.only_a);
+  json["only_second"] = names_of(b, compared.only_b);
   return json;
 }
 
@@ -151,20 +128,11 @@ nlohmann::ordered_json to_json(const Board& a, const Board& b, const CompareOpti
 ExitStatus compare_two_boards(const CompareOptions& options) {
   const LoadedBoard first = load_board(options.first);
   const LoadedBoard second = load_board(options.second);
-  std::optional<OutputFile> json_file;
-  if (!options.json.empty() && options.json != "-") {
-    json_file.emplace(options.json);
-  }
+  JsonOutput json_output(options.json);
   const BoardsCompared compared = graph::compare_boards(first.board, second.board);
-  write_text(options.json == "-" ? std::cerr : std::cout, first.board, second.board, options,
-             compared);
-  if (!options.json.empty()) {
-    const std::string json = to_json(first.board, second.board, options, compared).dump(1) + "\n";
-    if (json_file) {
-      json_file->commit(json);
-    } else {
-      std::cout << json;
-    }
+  write_text(json_output.text(), first.board, second.board, options, compared);
+  if (json_output.wanted()) {
+    json_output.write(to_json(first.board, second.board, options, compared).dump(1) + "\n");
   }
   return compared.differences.empty() ? ExitStatus::good : ExitStatus::findings;
 }

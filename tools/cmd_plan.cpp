@@ -13,6 +13,7 @@
 #include "graph/plan.hpp"
 #include "graph/yaml_reader.hpp"
 #include "tools/board_file.hpp"
+#include "tools/name_list.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
 
@@ -87,14 +88,12 @@ std::string count_text(std::size_t count, std::string_view what) {
   return fmt::format("{} {}{}", count, what, count == 1 ? "" : what == "touch" ? "es" : "s");
 }
 
-/// Where a chip's pin 1 end points, the side of the part up.
+/// Where a chip's pin 1 end points, seen from the part's own side, as a rotation is.
 std::string_view notch_text(const graph::PartDescription& part) {
-  const auto quarter = static_cast<int>(std::lround(part.rotation / 90)) % 4;
-  const int turned = (quarter + 4) % 4;
-  constexpr std::string_view kFromTop[] = {"away from you", "to the left", "towards you",
+  constexpr std::string_view kNotches[] = {"away from you", "to the left", "towards you",
                                            "to the right"};
-  const bool mirrored = part.side == Side::bottom && turned % 2 != 0;
-  return kFromTop[mirrored ? 4 - turned : turned];
+  const auto quarter = static_cast<int>(std::lround(part.rotation / 90)) % 4;
+  return kNotches[(quarter + 4) % 4];
 }
 
 std::string move_text(const Board& board, const Fixtures& bench, const PlanMove& move) {
@@ -124,9 +123,8 @@ class Writer {
 
  private:
   void turn_to(Side side) {
-    if ((side == Side::top || side == Side::bottom) && side != up_) {
+    if (up_.turn_to(side)) {
       flush_touches();
-      up_ = side;
       fmt::print(out_, "      turn the board: {} up\n",
                  side == Side::top ? "component side" : "solder side");
     }
@@ -139,8 +137,7 @@ class Writer {
                  step.off.size() == 1 ? "one grabber" : "all grabbers");
     }
     for (const PlanMove& move : step.moves) {
-      turn_to(move.part != graph::kNoPart ? board_[move.part].side
-                                          : graph::side_to_reach(board_, move.leads.front().point));
+      turn_to(graph::side_to_reach(board_, move));
       fmt::print(out_, "      put {}\n", move_text(board_, bench_, move));
     }
     fmt::print(out_, "      look whether all sit right, then sweep\n");
@@ -166,18 +163,9 @@ class Writer {
   std::ostream& out_;
   const Board& board_;
   const Fixtures& bench_;
-  Side up_ = Side::top;
+  graph::SideUp up_;
   std::string touches_;
 };
-
-template <typename Items, typename Name>
-std::string some(const Items& items, Name name) {
-  std::string text;
-  for (std::size_t i = 0; i < std::min(items.size(), kNamed); ++i) {
-    text += (i == 0 ? "" : ", ") + name(items[i]);
-  }
-  return items.size() > kNamed ? fmt::format("{} and {} more", text, items.size() - kNamed) : text;
-}
 
 void write_text(std::ostream& out, const Board& board, const Fixtures& bench, const Plan& plan,
                 const PlanOptions& options, double least_s) {
@@ -196,13 +184,15 @@ void write_text(std::ostream& out, const Board& board, const Fixtures& bench, co
   Writer(out, board, bench).write(plan);
   if (!plan.points_not_covered.empty()) {
     fmt::print(out, "Not covered, for want of a fixture that holds on their nets: {}\n",
-               some(plan.points_not_covered, [&](PointId point) { return board[point].name; }));
+               listed(names_of(board, plan.points_not_covered), kNamed));
   }
   if (!plan.pairs_not_covered.empty()) {
+    std::vector<std::string> pairs;
+    for (const auto& [one, other] : plan.pairs_not_covered) {
+      pairs.push_back(fmt::format("{} and {}", board[one].name, board[other].name));
+    }
     fmt::print(out, "Never together, so no short between them would show: {}\n",
-               some(plan.pairs_not_covered, [&](const auto& pair) {
-                 return fmt::format("{} and {}", board[pair.first].name, board[pair.second].name);
-               }));
+               listed(pairs, kNamed));
   }
   fmt::print(out, "Next: {}\n",
              plan.steps.empty() ? "name a fixture that fits this board with --fixtures."
@@ -266,20 +256,12 @@ ExitStatus plan_board(const PlanOptions& options) {
   const Board& board = loaded.board;
   const Fixtures bench = load_fixtures(options.fixtures);
   const PlanGoal goal = goal_for(board, options);
-  std::optional<OutputFile> json_file;
-  if (!options.json.empty() && options.json != "-") {
-    json_file.emplace(options.json);
-  }
+  JsonOutput json_output(options.json);
   const Plan plan = graph::make_plan(board, bench, goal);
   const double least_s = graph::least_seconds(board, bench, goal);
-  write_text(options.json == "-" ? std::cerr : std::cout, board, bench, plan, options, least_s);
-  if (!options.json.empty()) {
-    const std::string json = to_json(board, bench, plan, options, least_s).dump(1) + "\n";
-    if (json_file) {
-      json_file->commit(json);
-    } else {
-      std::cout << json;
-    }
+  write_text(json_output.text(), board, bench, plan, options, least_s);
+  if (json_output.wanted()) {
+    json_output.write(to_json(board, bench, plan, options, least_s).dump(1) + "\n");
   }
   return plan.points_not_covered.empty() && plan.pairs_not_covered.empty() ? ExitStatus::good
                                                                            : ExitStatus::incomplete;

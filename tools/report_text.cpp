@@ -6,6 +6,7 @@
 #include <cmath>
 #include <span>
 
+#include "tools/name_list.hpp"
 #include "tools/sweep_report.hpp"
 
 namespace padwalk::tools {
@@ -31,14 +32,7 @@ std::string likelihood(double share, bool alone) {
 }
 
 std::string list(const Board& board, const std::vector<graph::PointId>& points) {
-  std::string text;
-  for (std::size_t i = 0; i < std::min(points.size(), kMostPoints); ++i) {
-    text += (i == 0 ? "" : ", ") + board[points[i]].name;
-  }
-  if (points.size() > kMostPoints) {
-    text += fmt::format(" and {} more", points.size() - kMostPoints);
-  }
-  return text;
+  return listed(names_of(board, points), kMostPoints);
 }
 
 std::string suspect_text(const Board& board, const graph::OpenSuspect& suspect) {
@@ -70,13 +64,7 @@ std::string suspect_text(const Board& board, const graph::OpenSuspect& suspect) 
 }
 
 std::string part_list(const Board& board, const std::vector<graph::PartId>& parts) {
-  std::string text;
-  for (std::size_t i = 0; i < std::min(parts.size(), kMostPoints); ++i) {
-    text += (i == 0 ? "" : ", ") + board[parts[i]].name;
-  }
-  return parts.size() > kMostPoints
-             ? fmt::format("{} and {} more", text, parts.size() - kMostPoints)
-             : text;
+  return listed(names_of(board, parts), kMostPoints);
 }
 
 void write_pull_first(std::ostream& out, const Board& board, const Finding& finding) {

@@ -33,22 +33,8 @@ TEST_CASE("one pass along each netlist's board touches every pin once", "[d356][
     NeighbourRules rules;
     rules.pins_only = true;
     rules.at_parts = false;
-    std::vector<std::size_t> number(board.nets().size(), SIZE_MAX);
-    std::vector<std::size_t> points;
-    for (const NetId net : nets_along(board, rules)) {
-      const auto pins = std::count_if(
-          board[net].points.begin(), board[net].points.end(),
-          [&](PointId point) { return board[point].part != kNoPart && board[point].xy; });
-      if (pins > 0) {
-        number[index(net)] = points.size();
-        points.push_back(static_cast<std::size_t>(pins));
-      }
-    }
-    std::vector<std::pair<std::uint32_t, std::uint32_t>> pairs;
-    for (const auto& [a, b] : neighbour_nets(board, rules)) {
-      pairs.emplace_back(number[index(a)], number[index(b)]);
-    }
-    const Pass pass = pass_neighbours(points, pairs, SIZE_MAX);
+    const NumberedNets nets = number_along(board, rules);
+    const Pass pass = pass_neighbours(nets.points, nets.neighbours, SIZE_MAX);
     CHECK(pass.again() == 0);
     CHECK(pass.leads <= expected.leads);
   }

@@ -64,27 +64,14 @@ void print_pass(const std::string& name, const Board& board) {
   NeighbourRules rules;
   rules.pins_only = true;
   rules.at_parts = false;
-  std::vector<std::uint32_t> number(board.nets().size());
-  std::vector<std::size_t> points;
-  for (const NetId net : nets_along(board, rules)) {
-    const auto pins = std::count_if(
-        board[net].points.begin(), board[net].points.end(),
-        [&](PointId point) { return board[point].part != kNoPart && board[point].xy; });
-    if (pins > 0) {
-      number[index(net)] = static_cast<std::uint32_t>(points.size());
-      points.push_back(static_cast<std::size_t>(pins));
-    }
-  }
-  std::vector<std::pair<std::uint32_t, std::uint32_t>> pairs;
-  for (const auto& [a, b] : neighbour_nets(board, rules)) {
-    pairs.emplace_back(number[index(a)], number[index(b)]);
-  }
-  const Pass whole = pass_neighbours(points, pairs, SIZE_MAX);
+  const NumberedNets nets = number_along(board, rules);
+  const Pass whole = pass_neighbours(nets.points, nets.neighbours, SIZE_MAX);
   std::string line = fmt::format("{:<16} {:>6} {:>6}", name, whole.moves.size(), whole.leads);
   for (const std::size_t leads : {4, 8, 12, 16, 24, 32}) {
-    line += leads < whole.leads
-                ? fmt::format(" {:>6}", pass_neighbours(points, pairs, leads).again())
-                : "      .";
+    line +=
+        leads < whole.leads
+            ? fmt::format(" {:>6}", pass_neighbours(nets.points, nets.neighbours, leads).again())
+            : "      .";
   }
   std::cout << line << '\n';
 }

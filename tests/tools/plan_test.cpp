@@ -75,6 +75,18 @@ TEST_CASE("a plan says what goes where, which way round, and what it costs", "[t
   CHECK(plan["steps"][0]["touch"].size() == 4);
 }
 
+TEST_CASE("a chip's notch is told as seen from the chip's own side", "[tools][plan]") {
+  Bench bench;
+  bench.board = bench.folder.write(
+      "under.yaml",
+      "padwalk: board/1\nname: under\nparts:\n"
+      "  U1: {kind: ic, type: 4060, package: DIP-16, xy: [0, 60], rotation: 90, side: bottom}\n"
+      "nets: {A: [U1.1, U1.2, U1.3, U1.4]}\n");
+  const test::Outcome outcome = bench.plan({"--fixtures", bench.fixtures});
+  CHECK(outcome.out.find("turn the board: solder side up\n"
+                         "      put clip-16 on U1, notch to the left\n") != std::string::npos);
+}
+
 TEST_CASE("what no fixture of the bench can do is named, with status 5", "[tools][plan]") {
   const Bench bench;
   const std::string tip = bench.folder.write(
