@@ -197,6 +197,11 @@ bool Comparison::same_net(PointId a, PointId b) const {
   return board[a].net != kNoNet && board[a].net == board[b].net;
 }
 
+bool Comparison::parts_join(PointId a, PointId b) const {
+  return board[a].net != kNoNet && board[b].net != kNoNet &&
+         parts.cluster[index(board[a].net)] == parts.cluster[index(board[b].net)];
+}
+
 bool Comparison::share_a_piece(const WantedReading& wanted) const {
   std::set<std::uint32_t> driven;
   for (const PointId point : wanted.source) {

@@ -18,6 +18,8 @@ struct Comparison {
   Comparison(const Board& board, const Limits& limits, const Measured& measured);
 
   bool same_net(PointId a, PointId b) const;
+  /// Their nets are joined by parts, directly or through other nets.
+  bool parts_join(PointId a, PointId b) const;
   bool one_piece(PointId a, PointId b) const { return pieces[a] == pieces[b]; }
   /// The point is a whole piece by itself.
   static bool alone(const Pieces& pieces, PointId point) {

@@ -237,6 +237,10 @@ void add_unlocated_shorts(const Comparison& compared, const ShortSuspects& suspe
         (reading.number && reading.ohm > compared.limits.isolation_ohm)) {
       continue;
     }
+    // But for what parts let through.
+    if (reading.number && compared.parts_join(a, b)) {
+      continue;
+    }
     for (auto& [joined, read] : pairs) {
       const auto holds = [&, &nets = joined.nets](PointId point) {
         return std::find(nets.begin(), nets.end(), compared.board[point].net) != nets.end();

@@ -333,6 +333,17 @@ TEST_CASE("what is neither good nor a finding is listed as not judged", "[graph]
               "b1: B reads 4 ohm to D, and not again point by point"});
 }
 
+TEST_CASE("what still fills or empties between two nets is no short", "[graph][findings]") {
+  const Board board = build(describe(kThree));
+  Measured measured =
+      scan(board, {{"a1", "a2", "a3", "a4"}, {"b1", "b2", "b3"}, {"c1", "c2"}, {"d1"}});
+  measured.readings.push_back(read(board, "b1", "d1", 0));
+  measured.readings.back().settled = false;
+  CHECK(judge(board, measured).findings.empty());
+  measured.readings.back().settled = true;
+  CHECK(judge(board, measured).findings.size() == 1);
+}
+
 TEST_CASE("whole nets that read shorted twice are shorted, though no two points read so",
           "[graph][findings]") {
   const Board board = build(describe(kThree));
