@@ -138,10 +138,12 @@ std::vector<WantedReading> ConductingPairs::next_again() {
   again_ = true;
   std::vector<WantedReading> round;
   for (std::size_t i = 0; i < pairs_.size(); ++i) {
-    const double ohm = lowest(pairs_[i].first).ohm;
-    if (ohm <= limits_.isolation_ohm) {
-      ask(i, ohm > limits_.short_ohm, round);
-      if (ohm > limits_.short_ohm) {
+    const Reading& first = lowest(pairs_[i].first);
+    if (!first.number) {
+      ask(i, false, round);
+    } else if (first.ohm <= limits_.isolation_ohm) {
+      ask(i, first.ohm > limits_.short_ohm, round);
+      if (first.ohm > limits_.short_ohm) {
         ask_by_net(i, round);
       }
     }
@@ -165,7 +167,7 @@ void ConductingPairs::settle(std::vector<Reading>& kept) {
     }
     const Reading& first = lowest(pair.first);
     const Reading& again = lowest(pair.again);
-    if (first.ohm > limits_.short_ohm) {
+    if (first.number && first.ohm > limits_.short_ohm) {
       settle_leak(pair, kept);
       continue;
     }

@@ -50,8 +50,10 @@ void add_untested_in_nets(const Comparison& compared, Findings& findings) {
       const double limit = compared.good(from, to);
       std::string why;
       if (!reading->number) {
-        why =
-            fmt::format("gave no ohms from {}: a voltage of the board's own, or over range", name);
+        why = fmt::format(
+            "gave no ohms from {}: a voltage of the board's own, a path that comes and goes, or "
+            "over range",
+            name);
       } else if (reading->ohm > compared.limits.open_above_ohm && compared.one_piece(from, to)) {
         why = fmt::format("read open from {} once and closed once", name);
       } else if (reading->close) {
@@ -123,15 +125,22 @@ void add_untested_between_nets(const Comparison& compared, Findings& findings) {
   };
   std::set<std::pair<std::string, std::string>> said;  // conductors, of what was not at rest
   for (const Reading& reading : compared.measured.readings) {
-    if (reading.wanted.purpose != Purpose::isolation || !reading.number ||
-        judge_two_nets(compared.limits, reading.ohm) != Verdict::short_circuit ||
+    const bool shorted = judge_two_nets(compared.limits, reading.ohm) == Verdict::short_circuit;
+    if (reading.wanted.purpose != Purpose::isolation || (reading.number && !shorted) ||
         compared.share_a_piece(reading.wanted) || is_short(reading)) {
       continue;
     }
     const PointId point = reading.wanted.source.front();
     const std::string from = compared.conductor_name(point);
     const std::string to = compared.conductor_name(reading.wanted.sink.front());
-    if (reading.settled) {
+    if (!reading.number) {
+      if (said.emplace(from, to).second) {
+        findings.untested.push_back(
+            {point, fmt::format("{} to {} gave no ohms: a voltage of the board's own, or a path "
+                                "that comes and goes",
+                                from, to)});
+      }
+    } else if (reading.settled) {
       findings.untested.push_back({point, fmt::format("{} reads {} to {}, and not again point by "
                                                       "point",
                                                       from, ohm_text(reading.ohm), to)});

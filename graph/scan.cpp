@@ -228,10 +228,10 @@ struct Scan::State {
         if (round_of_pair && reading.number && reading.settled && reading.ohm <= limits.short_ohm) {
           kept.push_back(reading);
         }
-        // A set too close to its limit is searched; its pairs are clear.
-        isolation.answer(!reading.number     ? kOpenOhm
-                         : is_clear(reading) ? reading.ohm
-                                             : std::min(reading.ohm, limits.isolation_ohm));
+        // A set too close to its limit is searched, and one of no ohms; its pairs are clear.
+        isolation.answer(reading.number && is_clear(reading)
+                             ? reading.ohm
+                             : std::min(reading.ohm, limits.isolation_ohm));
         break;
       }
       case Phase::supplies:

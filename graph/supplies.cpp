@@ -116,9 +116,13 @@ double Supplies::conducting_siemens() const {
   return 1 / (safe ? conducting_ohm_ : short_ohm_);
 }
 
+/// What gave no ohms is searched as if it conducted.
 bool Supplies::conducts(const Reading& reading) const {
-  const double more = siemens(reading.ohm) - (with_ground_ ? ground_siemens_ : 0);
-  return reading.number && more >= conducting_siemens();
+  return !reading.number || excess_siemens(reading) >= conducting_siemens();
+}
+
+double Supplies::excess_siemens(const Reading& reading) const {
+  return siemens(reading.ohm) - (with_ground_ ? ground_siemens_ : 0);
 }
 
 void Supplies::ask_others() {
@@ -136,8 +140,8 @@ void Supplies::answer(const Reading& reading) {
     case Step::ground:
       // Each pair is then read by itself. What parts join to it hides what others let through.
       if (!now.grounds_apart.empty() &&
-          (now.grounds_apart.size() < grounds_.size() ||
-           (reading.number && siemens(reading.ohm) >= 1 / conducting_ohm_))) {
+          (now.grounds_apart.size() < grounds_.size() || !reading.number ||
+           siemens(reading.ohm) >= 1 / conducting_ohm_)) {
         joins_.push_back({{now.supply}, now.grounds_apart, kOpenOhm});
       }
       ground_siemens_ = siemens(reading.ohm);
@@ -164,8 +168,9 @@ void Supplies::answer(const Reading& reading) {
       const auto found = search_->found();
       search_.reset();
       if (found) {
-        const double excess = siemens(reading.ohm) - (with_ground_ ? ground_siemens_ : 0);
-        joins_.push_back({{now.supply}, now.others[found->second], 1 / excess});
+        joins_.push_back({{now.supply},
+                          now.others[found->second],
+                          reading.number ? 1 / excess_siemens(reading) : kOpenOhm});
         std::erase(left_, found->second);
       } else {
         left_.clear();  // it leaks, but no pair of it by itself

@@ -41,6 +41,7 @@ class Supplies {
   std::vector<PointId> points_of(const List& units) const;
   double conducting_siemens() const;
   bool conducts(const Reading& reading) const;
+  double excess_siemens(const Reading& reading) const;
   void ask_others();
 
   std::span<const ScanUnit> units_;

@@ -325,12 +325,22 @@ TEST_CASE("what is neither good nor a finding is listed as not judged", "[graph]
   measured.readings.push_back(read(board, "a1", "a3", 35));
   measured.readings.push_back(read(board, "b1", "b2", kOpenOhm));
   measured.readings.push_back(read(board, "b1", "d1", 4, Purpose::isolation));
+  for (const char* to : {"a1", "a1", "a2"}) {
+    measured.readings.push_back(read(board, "c1", to, kOpenOhm, Purpose::isolation));
+    measured.readings.back().number = false;
+  }
+  measured.readings.push_back(read(board, "c1", "c2", kOpenOhm));
+  measured.readings.back().number = false;
   const Findings findings = judge(board, measured);
   CHECK(findings.findings.empty());
   CHECK(notes(board, findings.untested) ==
         Names{"a3: reads 35 ohm from a1 once and less once",
               "b2: read open from b1 once and closed once",
-              "b1: B reads 4 ohm to D, and not again point by point"});
+              "c2: gave no ohms from c1: a voltage of the board's own, a path that comes and goes, "
+              "or over range",
+              "b1: B reads 4 ohm to D, and not again point by point",
+              "c1: C to A gave no ohms: a voltage of the board's own, or a path that comes and "
+              "goes"});
 }
 
 TEST_CASE("what still fills or empties between two nets is no short", "[graph][findings]") {
