@@ -172,6 +172,9 @@ void ConductingPairs::settle(std::vector<Reading>& kept) {
       continue;
     }
     kept.push_back(first);
+    if (!first.number && again.number && again.ohm > limits_.short_ohm) {
+      continue;  // that is no second reading of a leak
+    }
     kept.push_back(again);
     if (again.ohm <= limits_.short_ohm && again.settled) {
       conductors_.join(pair.a, pair.b);
