@@ -2,6 +2,8 @@
 #include "graph/comparison.hpp"
 
 #include <algorithm>
+#include <boost/pending/disjoint_sets.hpp>
+#include <map>
 
 #include "graph/filling.hpp"
 #include "graph/hookup.hpp"
@@ -54,6 +56,36 @@ Comparison::Comparison(const Board& the_board, const Limits& the_limits,
     }
   }
   judge_net_pairs();
+}
+
+std::vector<std::vector<PointId>> Comparison::read_together(
+    const std::vector<PointId>& points) const {
+  std::map<std::uint32_t, std::size_t> number;  // of a piece
+  for (const PointId point : points) {
+    number.emplace(pieces[point], number.size());
+  }
+  std::vector<std::size_t> rank(number.size());
+  std::vector<std::size_t> parent(number.size());
+  boost::disjoint_sets<std::size_t*, std::size_t*> sets(rank.data(), parent.data());
+  for (std::size_t piece = 0; piece < number.size(); ++piece) {
+    sets.make_set(piece);
+  }
+  for (const Reading* reading : readings_of(board[points.front()].net)) {
+    const auto [a, b] = two_points(reading->wanted);
+    sets.union_set(number.at(pieces[a]), number.at(pieces[b]));
+  }
+  std::map<std::size_t, std::vector<PointId>> groups;
+  for (const PointId point : points) {
+    groups[sets.find_set(number.at(pieces[point]))].push_back(point);
+  }
+  std::vector<std::vector<PointId>> sorted;
+  for (auto& [root, group] : groups) {
+    sorted.push_back(std::move(group));
+  }
+  std::sort(sorted.begin(), sorted.end(), [](const auto& a, const auto& b) {
+    return a.size() != b.size() ? a.size() > b.size() : a.front() < b.front();
+  });
+  return sorted;
 }
 
 /// Nets without proof of contact are left out; shorts count as one conductor.

@@ -27,6 +27,9 @@ struct Comparison {
   }
   /// Readings of one point of the net against one other.
   const std::vector<const Reading*>& readings_of(NetId net) const { return in_net[index(net)]; }
+  /// The points of one net, in groups that readings hold against each other, joined or apart; the
+  /// largest first. Between two groups nothing is known: they were never attached at one time.
+  std::vector<std::vector<PointId>> read_together(const std::vector<PointId>& points) const;
   /// Some point of `source` is in the piece of some point of `sink`.
   bool share_a_piece(const WantedReading& wanted) const;
   /// Its net's name, or its own where it is in none.

@@ -96,8 +96,11 @@ void add_opens(const Comparison& compared, Findings& findings) {
     if (whole) {
       continue;
     }
-    if (auto finding = in_pieces(compared, FindingKind::open, compared.pieces, points)) {
-      findings.findings.push_back(*std::move(finding));
+    for (const std::vector<PointId>& together : compared.read_together(points)) {
+      if (auto finding = in_pieces(compared, FindingKind::open, compared.pieces, together)) {
+        findings.findings.push_back(*std::move(finding));
+        break;  // what is known by itself only is listed as not judged
+      }
     }
   }
 }

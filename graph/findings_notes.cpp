@@ -69,6 +69,22 @@ void add_untested_in_nets(const Comparison& compared, Findings& findings) {
   }
 }
 
+/// Points that were attached, but never beside the rest of their net.
+void add_never_together(const Comparison& compared, Findings& findings) {
+  for (const std::vector<PointId>& points : compared.by_net) {
+    if (points.empty()) {
+      continue;
+    }
+    const auto groups = compared.read_together(points);
+    for (std::size_t i = 1; i < groups.size(); ++i) {
+      for (const PointId point : groups[i]) {
+        findings.untested.push_back({point, fmt::format("never read together with {}",
+                                                        compared.board[groups[0].front()].name)});
+      }
+    }
+  }
+}
+
 PointId first_point(const Comparison& compared, NetId net) {
   const std::vector<PointId>& points = compared.by_net[index(net)];
   return points.empty() ? kNoPoint : points.front();
@@ -391,6 +407,7 @@ void add_limits(const Comparison& compared, Findings& findings) {
 
 void add_notes(const Comparison& compared, Findings& findings) {
   add_no_contact(compared, findings);
+  add_never_together(compared, findings);
   add_untested_in_nets(compared, findings);
   add_untested_between_nets(compared, findings);
   add_without_lead(compared, findings);

@@ -34,26 +34,29 @@ void append(std::vector<T>& to, const std::vector<T>& from) {
 
 Isolation::Isolation(std::span<const ScanUnit> units, double conducting_ohm,
                      double one_conductor_ohm, std::size_t block_side,
-                     const std::vector<bool>& left_out)
+                     const std::vector<bool>& left_out, const std::vector<bool>& fresh)
     : conducting_ohm_(conducting_ohm), one_conductor_ohm_(one_conductor_ohm) {
-  make_nodes(units, left_out);
+  make_nodes(units, left_out, fresh);
   plan(block_side);
 }
 
-void Isolation::make_nodes(std::span<const ScanUnit> units, const std::vector<bool>& left_out) {
+void Isolation::make_nodes(std::span<const ScanUnit> units, const std::vector<bool>& left_out,
+                           const std::vector<bool>& fresh) {
   std::map<std::uint32_t, std::size_t> node_of_cluster;
   const auto is_left_out = [&](std::uint32_t unit) { return !left_out.empty() && left_out[unit]; };
   for (std::uint32_t unit = 0; unit < units.size(); ++unit) {
     if (is_left_out(unit)) {
       continue;
     }
-    const auto [at, fresh] = node_of_cluster.emplace(units[unit].cluster, nodes_.size());
-    if (fresh) {
+    const auto [at, first] = node_of_cluster.emplace(units[unit].cluster, nodes_.size());
+    if (first) {
       nodes_.emplace_back();
+      nodes_.back().fresh = fresh.empty();
     }
     Node& node = nodes_[at->second];
     append(node.points, units[unit].all_points());
-    node.one_conductor = fresh;
+    node.one_conductor = first;
+    node.fresh = node.fresh || fresh[unit];
     node.ground = node.ground || units[unit].ground;
     node.units.push_back(unit);
     node.nets += units[unit].points.size();
@@ -75,25 +78,31 @@ void Isolation::plan(std::size_t block_side) {
   steps_.clear();
   make_blocks(block_side);
   for (std::size_t block = 0; block < blocks_.size(); ++block) {
-    plan_block(block);
+    if (blocks_[block].fresh) {
+      plan_block(block);
+    }
   }
   for (std::size_t first = 0; first < blocks_.size(); ++first) {
     for (std::size_t second = first + 1; second < blocks_.size(); ++second) {
-      steps_.push_back({StepKind::blocks, first, second, {}, {}});
+      if (blocks_[first].fresh || blocks_[second].fresh) {
+        steps_.push_back({StepKind::blocks, first, second, {}, {}});
+      }
     }
   }
 }
 
 /// Blocks hold up to `block_side` nets, grounds last so that they are sunk against all other
-/// blocks.
+/// blocks; what is fresh shares no block with what is not.
 void Isolation::make_blocks(std::size_t block_side) {
   List order;
   std::size_t ground_nets = 0;
   for (const bool ground : {false, true}) {
-    for (std::uint32_t node = 0; node < nodes_.size(); ++node) {
-      if (nodes_[node].alive && nodes_[node].ground == ground) {
-        order.push_back(node);
-        ground_nets += ground ? nodes_[node].nets : 0;
+    for (const bool fresh : {false, true}) {
+      for (std::uint32_t node = 0; node < nodes_.size(); ++node) {
+        if (nodes_[node].alive && nodes_[node].ground == ground && nodes_[node].fresh == fresh) {
+          order.push_back(node);
+          ground_nets += ground ? nodes_[node].nets : 0;
+        }
       }
     }
   }
@@ -104,11 +113,12 @@ void Isolation::make_blocks(std::size_t block_side) {
     const std::size_t nets =
         nodes_[node].ground && !grounds_began ? ground_nets : nodes_[node].nets;
     grounds_began = nodes_[node].ground;
-    if (blocks_.empty() || (block_side > 0 && nets_in_block + nets > block_side)) {
-      blocks_.emplace_back();
+    if (blocks_.empty() || blocks_.back().fresh != nodes_[node].fresh ||
+        (block_side > 0 && nets_in_block + nets > block_side)) {
+      blocks_.push_back({{}, nodes_[node].fresh});
       nets_in_block = 0;
     }
-    blocks_.back().push_back(node);
+    blocks_.back().nodes.push_back(node);
     nets_in_block += nodes_[node].nets;
   }
 }
@@ -137,13 +147,13 @@ std::size_t Isolation::side_for_leakage() const {
 void Isolation::plan_block(std::size_t block) {
   std::size_t signals = 0;
   std::size_t grounds = 0;
-  for (const std::uint32_t id : blocks_[block]) {
+  for (const std::uint32_t id : blocks_[block].nodes) {
     Node& node = nodes_[id];
     (node.ground ? node.ground_code : node.code) =
         static_cast<std::uint32_t>(node.ground ? grounds++ : signals++);
   }
   const std::size_t bits = bits_for(signals + (grounds > 0 ? 1 : 0));
-  for (const std::uint32_t id : blocks_[block]) {
+  for (const std::uint32_t id : blocks_[block].nodes) {
     if (nodes_[id].ground) {
       nodes_[id].code = static_cast<std::uint32_t>((std::uint64_t{1} << bits) - 1);
     }
@@ -165,7 +175,7 @@ void Isolation::begin(Step step) {
     return;
   }
   const auto add_alive = [&](std::size_t block, auto side) {
-    for (const std::uint32_t node : blocks_[block]) {
+    for (const std::uint32_t node : blocks_[block].nodes) {
       if (nodes_[node].alive && (kind_ != StepKind::ground_bit || nodes_[node].ground)) {
         (side(nodes_[node]) ? b_ : a_).push_back(node);
       }

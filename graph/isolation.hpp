@@ -43,9 +43,11 @@ class Isolation {
 
   /// `conducting_ohm`: a query conducts at or below. `one_conductor_ohm`: a pair is so well joined
   /// that it is one conductor. `block_side`: nets a side of a query; 0: no limit. Units that are
-  /// `left_out` take no part. Shape: one entry a unit, or none at all.
+  /// `left_out` take no part; pairs of which neither is `fresh` are known. Shape of both: one entry
+  /// a unit, or none at all: none is left out, all are fresh.
   Isolation(std::span<const ScanUnit> units, double conducting_ohm, double one_conductor_ohm,
-            std::size_t block_side, const std::vector<bool>& left_out = {});
+            std::size_t block_side, const std::vector<bool>& left_out = {},
+            const std::vector<bool>& fresh = {});
 
   /// The query that waits for its answer; empty: there is nothing left to ask.
   std::optional<Query> next();
@@ -72,8 +74,13 @@ class Isolation {
     std::uint32_t ground_code = 0;  ///< tells grounds apart
     std::size_t nets = 0;
     bool ground = false;
+    bool fresh = true;
     bool one_conductor = true;
     bool alive = true;
+  };
+  struct Block {
+    List nodes;
+    bool fresh = true;
   };
   enum class StepKind : std::uint8_t { bit, ground_bit, blocks, lists };
   /// A query that is planned; its lists are made when its turn comes.
@@ -90,7 +97,8 @@ class Isolation {
     std::uint32_t node = 0;
   };
 
-  void make_nodes(std::span<const ScanUnit> units, const std::vector<bool>& left_out);
+  void make_nodes(std::span<const ScanUnit> units, const std::vector<bool>& left_out,
+                  const std::vector<bool>& fresh);
   void plan(std::size_t block_side);
   void make_blocks(std::size_t block_side);
   std::size_t side_for_leakage() const;
@@ -105,7 +113,7 @@ class Isolation {
   double conducting_ohm_;
   double one_conductor_ohm_;
   std::vector<Node> nodes_;
-  std::vector<List> blocks_;
+  std::vector<Block> blocks_;
   std::size_t side_ = 0;  ///< nets that a block holds at most; 0: no limit
   std::deque<Step> steps_;
   StepKind kind_ = StepKind::lists;  ///< of the step at hand, and its lists

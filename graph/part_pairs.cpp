@@ -25,7 +25,8 @@ int rank(NetRole role) {
 }  // namespace
 
 PartPairs::PartPairs(const Board& board, const PartGroups& groups,
-                     std::vector<std::vector<PointId>> by_net, double short_ohm)
+                     std::vector<std::vector<PointId>> by_net, double short_ohm,
+                     const std::set<NetId>& fresh)
     : board_(board),
       by_net_(std::move(by_net)),
       ohms_(board),
@@ -42,7 +43,10 @@ PartPairs::PartPairs(const Board& board, const PartGroups& groups,
     }
   }
   for (auto& [cluster, nets] : clusters) {
-    clusters_.push_back(std::move(nets));
+    if (fresh.empty() ||
+        std::any_of(nets.begin(), nets.end(), [&](NetId net) { return fresh.count(net) != 0; })) {
+      clusters_.push_back(std::move(nets));
+    }
   }
   list_pairs([](NetId, NetId) { return true; });
 }

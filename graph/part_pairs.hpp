@@ -7,6 +7,7 @@
 #pragma once
 
 #include <functional>
+#include <set>
 #include <span>
 #include <utility>
 #include <vector>
@@ -21,9 +22,10 @@ namespace padwalk::graph {
 
 class PartPairs {
  public:
-  /// Shape of `by_net`: the attached points of each net of the board.
+  /// Shape of `by_net`: the attached points of each net of the board. Nets that parts join are read
+  /// where one of them at least is `fresh`, or that is empty.
   PartPairs(const Board& board, const PartGroups& groups, std::vector<std::vector<PointId>> by_net,
-            double short_ohm);
+            double short_ohm, const std::set<NetId>& fresh = {});
 
   /// Readings of one net against one other; empty: finished.
   std::vector<WantedReading> next();

@@ -26,6 +26,34 @@ std::vector<bool> supplies_of(const Board& board, std::span<const ScanUnit> unit
   return supplies;
 }
 
+/// Which units hold one of these points; none at all: nothing is known of any.
+std::vector<bool> units_with(std::span<const ScanUnit> units, const std::vector<PointId>& points) {
+  std::vector<bool> with(points.empty() ? 0 : units.size());
+  const std::set<PointId> sought(points.begin(), points.end());
+  for (std::size_t unit = 0; unit < with.size(); ++unit) {
+    const std::vector<PointId> all = units[unit].all_points();
+    with[unit] = std::any_of(all.begin(), all.end(),
+                             [&](PointId point) { return sought.count(point) != 0; });
+  }
+  return with;
+}
+
+/// Nets that only these points stand for.
+std::set<NetId> nets_of_only(const Board& board, const std::vector<PointId>& attached,
+                             const std::vector<PointId>& points) {
+  std::set<NetId> nets;
+  for (const PointId point : points) {
+    nets.insert(board[point].net);
+  }
+  const std::set<PointId> among(points.begin(), points.end());
+  for (const PointId point : attached) {
+    if (among.count(point) == 0) {
+      nets.erase(board[point].net);
+    }
+  }
+  return nets;
+}
+
 }  // namespace
 
 /// The scan goes through its phases in order; what a later one finds may send it back.
@@ -40,15 +68,17 @@ struct Scan::State {
     fragments,           ///< confirmations of what is apart
     finished
   };
-  State(const Board& the_board, const std::vector<PointId>& attached, ScanLimits the_limits)
+  State(const Board& the_board, const std::vector<PointId>& attached, ScanLimits the_limits,
+        const std::vector<PointId>& fresh_points)
       : board(the_board),
         limits(the_limits),
         units(make_scan_units(board, attached, limits.short_ohm)),
+        fresh(units_with(units, fresh_points)),
         conductors(units.size()),
         sorted_units(units.size()),
         pairs(board, units, conductors, {limits.isolation_ohm, limits.short_ohm, limits.max_set}),
         isolation(units, limits.isolation_ohm, limits.short_ohm, limits.block_side,
-                  supplies_of(board, units)),
+                  supplies_of(board, units), fresh),
         sorting(board, {limits.same_net_ohm, limits.good_ohm, limits.short_ohm, limits.max_set,
                         limits.quick}) {
     assert(limits.max_set > 0);
@@ -59,10 +89,14 @@ struct Scan::State {
         unit_of_net[units[unit].nets[i]] = unit;
       }
     }
+    const std::set<NetId> fresh_nets = nets_of_only(board, attached, fresh_points);
+    if (!fresh_points.empty() && fresh_nets.empty()) {
+      by_net.assign(by_net.size(), {});  // all pairs of nets are known
+    }
     part_pairs.emplace(board, find_part_groups(board, limits.short_ohm), std::move(by_net),
-                       limits.short_ohm);
+                       limits.short_ohm, fresh_nets);
     if (board.assembled()) {
-      supplies.emplace(units, limits.isolation_ohm, limits.short_ohm);
+      supplies.emplace(units, limits.isolation_ohm, limits.short_ohm, fresh);
     }
   }
 
@@ -173,7 +207,9 @@ struct Scan::State {
     sorting.forget([&](std::uint32_t unit) { return changed[unit]; });
     for (std::uint32_t label = 0; label < conductors.size(); ++label) {
       const std::vector<std::uint32_t>& members = conductors.members(label);
-      if (members.empty() || !changed[members.front()]) {
+      const auto is_fresh = [&](std::uint32_t unit) { return fresh.empty() || fresh[unit]; };
+      if (members.empty() || !changed[members.front()] ||
+          std::none_of(members.begin(), members.end(), is_fresh)) {
         continue;
       }
       sorted_units[label] = members.size();
@@ -271,6 +307,7 @@ struct Scan::State {
   const Board& board;
   ScanLimits limits;
   std::vector<ScanUnit> units;
+  std::vector<bool> fresh;  ///< by unit; empty: all are
   Conductors conductors;
   std::vector<std::size_t> sorted_units;  ///< by label: its units when it was sorted
   ConductingPairs pairs;
@@ -290,8 +327,9 @@ struct Scan::State {
   ScanCounts counts;
 };
 
-Scan::Scan(const Board& board, std::vector<PointId> attached, ScanLimits limits)
-    : state_(std::make_unique<State>(board, attached, limits)) {}
+Scan::Scan(const Board& board, std::vector<PointId> attached, ScanLimits limits,
+           const std::vector<PointId>& fresh)
+    : state_(std::make_unique<State>(board, attached, limits, fresh)) {}
 Scan::~Scan() = default;
 Scan::Scan(Scan&&) noexcept = default;
 Scan& Scan::operator=(Scan&&) noexcept = default;

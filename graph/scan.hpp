@@ -41,7 +41,10 @@ class Scan {
  public:
   /// `attached` are the points that have a lead, in hookup order. Nets that parts join
   /// (board.part_links()) are never on two sides of one reading unless alone, or with ground.
-  Scan(const Board& board, std::vector<PointId> attached, ScanLimits limits);
+  /// `fresh`: those of them that were put on last; what the others are to each other is known, and
+  /// only nets that hold one of these are read. Empty: all are.
+  Scan(const Board& board, std::vector<PointId> attached, ScanLimits limits,
+       const std::vector<PointId>& fresh = {});
   ~Scan();
   Scan(Scan&&) noexcept;
   Scan& operator=(Scan&&) noexcept;

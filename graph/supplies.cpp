@@ -23,8 +23,10 @@ double error_siemens(const Reading& reading) {
 
 }  // namespace
 
-Supplies::Supplies(std::span<const ScanUnit> units, double conducting_ohm, double short_ohm)
+Supplies::Supplies(std::span<const ScanUnit> units, double conducting_ohm, double short_ohm,
+                   const std::vector<bool>& fresh)
     : units_(units), conducting_ohm_(conducting_ohm), short_ohm_(short_ohm) {
+  const auto is_fresh = [&](std::uint32_t unit) { return fresh.empty() || fresh[unit]; };
   for (std::uint32_t unit = 0; unit < units.size(); ++unit) {
     if (units[unit].ground) {
       grounds_.push_back(unit);
@@ -44,12 +46,17 @@ Supplies::Supplies(std::span<const ScanUnit> units, double conducting_ohm, doubl
       }
     }
     for (auto& [cluster, members] : clusters) {
-      one.others.push_back(std::move(members));
+      if (is_fresh(supply) || std::any_of(members.begin(), members.end(), is_fresh)) {
+        one.others.push_back(std::move(members));
+      }
     }
     std::copy_if(
         grounds_.begin(), grounds_.end(), std::back_inserter(one.grounds_apart),
         [&](std::uint32_t ground) { return units[ground].cluster != units[supply].cluster; });
-    cases_.push_back(std::move(one));
+    if (is_fresh(supply) || !one.others.empty() ||
+        std::any_of(grounds_.begin(), grounds_.end(), is_fresh)) {
+      cases_.push_back(std::move(one));
+    }
   }
   begin_next();
 }

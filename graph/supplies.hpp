@@ -19,8 +19,9 @@ namespace padwalk::graph {
 class Supplies {
  public:
   /// Units that are a supply are measured against the others. `conducting_ohm`: as for isolation.
-  /// `short_ohm`: a supply that reads so low against ground is ground.
-  Supplies(std::span<const ScanUnit> units, double conducting_ohm, double short_ohm);
+  /// `short_ohm`: a supply that reads so low against ground is ground. `fresh`: as for isolation.
+  Supplies(std::span<const ScanUnit> units, double conducting_ohm, double short_ohm,
+           const std::vector<bool>& fresh = {});
 
   std::optional<Isolation::Query> next();
   void answer(const Reading& reading);

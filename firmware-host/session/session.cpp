@@ -75,6 +75,10 @@ PowerCheck Session::power_check(std::span<const Channel> channels) {
   return state_->power_check(channels);
 }
 
+PowerCheck Session::power_check_more(std::span<const Channel> channels) {
+  return state_->power_check_more(channels);
+}
+
 std::vector<Measurement> Session::measure(std::span<const Request> requests) {
   state_->measure(requests);
   return std::move(state_->measured);

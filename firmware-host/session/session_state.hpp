@@ -65,6 +65,7 @@ struct Session::State {
 
   // power_check.cpp. What returns a bool is false where the tester opened its switches meanwhile.
   PowerCheck power_check(std::span<const Channel> channels);
+  PowerCheck power_check_more(std::span<const Channel> channels);
   bool check_power(std::span<const Channel> channels, PowerCheck& check);
   bool look(std::span<const Channel> channels, wire::Load load, wire::Gain gain,
             std::vector<Rounds>& seen);

@@ -1,0 +1,70 @@
+// SPDX-License-Identifier: MIT
+#include "graph/evidence.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+#include <map>
+#include <set>
+#include <utility>
+
+namespace padwalk::graph {
+
+namespace {
+
+template <typename T>
+void append(std::vector<T>& to, std::vector<T> from) {
+  std::move(from.begin(), from.end(), std::back_inserter(to));
+}
+
+/// Appends what is not in it.
+template <typename T>
+void append_new(std::vector<T>& to, const std::vector<T>& from) {
+  std::set<T> seen(to.begin(), to.end());
+  std::copy_if(from.begin(), from.end(), std::back_inserter(to),
+               [&](const T& one) { return seen.insert(one).second; });
+}
+
+bool speaks_before(const PairReading& a, const PairReading& b) {
+  if (std::isfinite(a.ohm) != std::isfinite(b.ohm)) {
+    return std::isfinite(a.ohm);
+  }
+  return a.settled != b.settled ? a.settled : a.uncertainty_ohm < b.uncertainty_ohm;
+}
+
+std::pair<NetId, NetId> nets_of(const PairReading& pair) {
+  return {std::min(pair.a, pair.b), std::max(pair.a, pair.b)};
+}
+
+}  // namespace
+
+void add_evidence(Measured& all, Measured one) {
+  append_new(all.attached, one.attached);
+  append(all.readings, std::move(one.readings));
+  append_new(all.silent_believed, one.silent_believed);
+  append_new(all.silent_unproven, one.silent_unproven);
+  append_new(all.nets.unsure, one.nets.unsure);
+  std::map<std::pair<NetId, NetId>, std::size_t> at;
+  for (std::size_t i = 0; i < all.nets.pairs.size(); ++i) {
+    at.emplace(nets_of(all.nets.pairs[i]), i);
+  }
+  for (const PairReading& pair : one.nets.pairs) {
+    const auto [known, fresh] = at.emplace(nets_of(pair), all.nets.pairs.size());
+    if (fresh) {
+      all.nets.pairs.push_back(pair);
+    } else if (speaks_before(pair, all.nets.pairs[known->second])) {
+      all.nets.pairs[known->second] = pair;
+    }
+  }
+  for (const OneWay& way : one.nets.one_way) {
+    const bool known = std::any_of(
+        all.nets.one_way.begin(), all.nets.one_way.end(),
+        [&](const OneWay& other) { return other.from == way.from && other.to == way.to; });
+    if (!known) {
+      all.nets.one_way.push_back(way);
+    }
+  }
+  all.interrupted = all.interrupted || one.interrupted;
+}
+
+}  // namespace padwalk::graph
