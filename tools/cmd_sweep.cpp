@@ -2,18 +2,18 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <chrono>
 #include <csignal>
-#include <fstream>
-#include <iostream>
 #include <sstream>
 
 #include "graph/findings.hpp"
 #include "tools/board_file.hpp"
-#include "tools/measure.hpp"
+#include "tools/name_list.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
 #include "tools/sweep_report.hpp"
+#include "tools/terminal_person.hpp"
 #include "tools/tester_connection.hpp"
 
 namespace padwalk::tools {
@@ -41,24 +41,6 @@ class StopOnInterrupt {
  private:
   struct sigaction before_interrupt_ {};
   struct sigaction before_terminate_ {};
-};
-
-/// A person at a terminal.
-class TerminalPerson : public Person {
- public:
-  explicit TerminalPerson(std::ostream& out) : out_(out) {}
-  void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override {
-    out_ << "Silent: take these leads off and put them on again, then press Enter:\n";
-    for (const graph::Lead& lead : leads) {
-      out_ << fmt::format("      {} (lead {})\n", board[lead.point].name, lead.channel);
-    }
-    out_.flush();
-    std::string line;
-    std::getline(std::cin, line);
-  }
-
- private:
-  std::ostream& out_;
 };
 
 void print_hookup(std::ostream& out, const graph::Board& board, const graph::Hookup& hookup) {
@@ -95,6 +77,71 @@ void name_leads(SweepReport& report) {
   }
 }
 
+/// The highest channel that a fixture has a wire to.
+std::uint16_t highest_channel(const graph::Fixtures& bench) {
+  std::uint16_t highest = 0;
+  for (const graph::Fixture& fixture : bench.fixtures) {
+    for (const std::uint16_t channel : fixture.channels) {
+      highest = std::max(highest, channel);
+    }
+  }
+  return highest;
+}
+
+/// What is attached when: all at once, or as a plan says.
+struct Way {
+  graph::Hookup whole;  ///< all at once
+  graph::Fixtures bench;
+  graph::Plan plan;
+  bool planned = false;
+};
+
+Way plan_way(const graph::Board& board, const SweepOptions& options) {
+  Way way;
+  way.planned = true;
+  way.bench = load_fixtures(options.plan.fixtures);
+  way.plan = graph::make_plan(board, way.bench, goal_for(board, options.board, options.plan));
+  if (way.plan.steps.empty()) {
+    throw UsageError(fmt::format("{}: nothing of it fits on {}; 'padwalk plan' says more",
+                                 options.plan.fixtures, options.board));
+  }
+  return way;
+}
+
+Way whole_way(const graph::Board& board, const SweepOptions& options) {
+  Way way;
+  way.whole = graph::default_hookup(board);
+  if (way.whole.leads.size() < 2) {
+    throw UsageError(
+        fmt::format("{}: there are fewer than two points to attach a lead to", options.board));
+  }
+  return way;
+}
+
+/// What the plan leaves out.
+void note_plan(const graph::Board& board, const graph::Plan& plan, bool all_pairs,
+               graph::Findings& findings) {
+  constexpr std::size_t kNamed = 8;
+  if (!plan.points_not_covered.empty()) {
+    findings.cannot_see.push_back(
+        fmt::format("nothing of this bench reaches, together with the rest of its net, {}",
+                    listed(names_of(board, plan.points_not_covered), kNamed)));
+  }
+  std::vector<std::string> pairs;
+  for (const auto& [one, other] : plan.pairs_not_covered) {
+    pairs.push_back(fmt::format("{} and {}", board[one].name, board[other].name));
+  }
+  if (!pairs.empty()) {
+    findings.cannot_see.push_back(fmt::format(
+        "never attached together, so no short between them shows: {}", listed(pairs, kNamed)));
+  }
+  if (!all_pairs) {
+    findings.cannot_see.push_back(
+        "a short between nets that are no neighbours, but where both were attached at one time; "
+        "--all-pairs brings each two together");
+  }
+}
+
 }  // namespace
 
 ExitStatus sweep_board(const SweepOptions& options) {
@@ -106,42 +153,55 @@ ExitStatus sweep_board(const SweepOptions& options) {
   SweepReport report;
   report.board_file = options.board;
   report.limits = graph::limits_for(board);
-  report.hookup = graph::default_hookup(board);
-  if (report.hookup.leads.size() < 2) {
-    throw UsageError(
-        fmt::format("{}: there are fewer than two points to attach a lead to", options.board));
-  }
-  const graph::Hookup whole = report.hookup;
+  const Way way =
+      options.plan.fixtures.empty() ? whole_way(board, options) : plan_way(board, options);
+  report.hookup = way.whole;
   leave_out(board, options.leave_out, report);
-  if (report.hookup.leads.size() < 2) {
+  if (!way.planned && report.hookup.leads.size() < 2) {
     throw UsageError("--leave-out leaves fewer than two points to measure");
   }
-  report.groups = graph::count_groups(board, report.hookup.points());
 
-  TesterConnection connection(board, whole,
-                              {options.port, options.simulate, options.defects, options.channels,
-                               options.power_limit_volt});
+  const std::uint16_t highest = highest_channel(way.bench);
+  TesterConnection connection(board, way.whole,
+                              {options.port, options.simulate, options.defects,
+                               std::max(options.channels, highest), options.power_limit_volt});
   report.zero = connection.zero();
   report.port = connection.label();
   report.tester = connection.session().capabilities();
+  if (highest > report.tester.channels) {
+    throw UsageError(
+        fmt::format("{} has a wire on channel {}, and the tester on {} has {} channels",
+                    options.plan.fixtures, highest, report.port, report.tester.channels));
+  }
 
   const StopOnInterrupt stopping;
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
-  print_hookup(text, board, whole);
+  way.planned ? write_cost(text, board, way.bench, way.plan) : print_hookup(text, board, way.whole);
   text.flush();
 
-  TerminalPerson at_terminal(text);
+  TerminalPerson at_terminal(text, board, way.bench, stop_requested);
+  SimulatedBench* simulated = connection.bench();
   Person* person = nullptr;
   if (options.ask.value_or(options.simulate || isatty(STDIN_FILENO) != 0)) {
-    person =
-        connection.bench() != nullptr ? static_cast<Person*>(connection.bench()) : &at_terminal;
+    person = simulated != nullptr ? static_cast<Person*>(simulated) : &at_terminal;
   }
+  const Measuring measuring{connection.session(), board, options.quick, person, stop_requested};
   const auto begin = std::chrono::steady_clock::now();
-  measure_sweep(connection.session(), board, options.quick, person, stop_requested, report);
+  if (way.planned) {
+    Hands& hands = simulated != nullptr ? static_cast<Hands&>(*simulated) : at_terminal;
+    follow_plan(measuring, way.bench, way.plan, hands, report);
+  } else {
+    report.hookups = 1;
+    measure_hookup(measuring, report.hookup, {}, report);
+  }
   report.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
+  report.groups = graph::count_groups(board, report.hookup.points());
   if (!report.refused) {
     report.result = graph::find_differences(board, report.limits, report.measured);
     name_leads(report);
+    if (way.planned) {
+      note_plan(board, way.plan, options.plan.all_pairs, report.result);
+    }
   }
 
   if (json_output.wanted()) {

@@ -6,6 +6,7 @@
 #include <unordered_map>
 
 #include "graph/deciding.hpp"
+#include "graph/evidence.hpp"
 
 namespace padwalk::tools {
 
@@ -37,21 +38,27 @@ double limit_of(const graph::Band& band) {
 /// One hookup's sweep.
 class Sweep {
  public:
-  Sweep(session::Session& session, const graph::Board& board, Person* person,
-        const std::atomic<bool>& stop, SweepReport& report)
-      : session_(session), board_(board), person_(person), stop_(stop), report_(report) {
-    for (const graph::Lead& lead : report.hookup.leads) {
+  Sweep(const Measuring& measuring, const graph::Hookup& hookup, SweepReport& report)
+      : session_(measuring.session),
+        board_(measuring.board),
+        person_(measuring.person),
+        stop_(measuring.stop),
+        hookup_(hookup),
+        report_(report) {
+    for (const graph::Lead& lead : hookup.leads) {
       channel_of_[lead.point] = lead.channel;
       channels_.push_back(lead.channel);
     }
   }
 
-  void run(bool quick) {
-    report_.measured.attached = report_.hookup.points();
-    if (!power_check()) {
-      return;
+  /// Returns what was measured.
+  graph::Measured run(const std::vector<graph::PointId>& fresh, bool quick) {
+    measured_.attached = hookup_.points();
+    if (!power_check(fresh)) {
+      measured_.interrupted = true;
+      return std::move(measured_);
     }
-    ratio_ = graph::ratio_for(kBoardRisk, 2 * report_.hookup.leads.size());
+    ratio_ = graph::ratio_for(kBoardRisk, 2 * hookup_.leads.size());
     graph::ScanLimits limits;
     limits.good_ohm = graph::good_limit(board_, report_.limits);
     limits.isolation_ohm = report_.limits.isolation_ohm;
@@ -59,7 +66,7 @@ class Sweep {
     limits.short_ohm = report_.limits.short_up_to_ohm;
     limits.max_set = std::min(session_.capabilities().max_source, session_.capabilities().max_sink);
     limits.quick = quick;
-    graph::Scan scan(board_, report_.measured.attached, limits);
+    graph::Scan scan(board_, measured_.attached, limits, fresh);
     try {
       drain(scan);
       ask_about_silence(scan);
@@ -68,18 +75,28 @@ class Sweep {
     } catch (const session::TesterError& error) {
       report_.failure = error.what();
     }
-    report_.measured.readings = scan.readings();
-    report_.measured.readings.insert(report_.measured.readings.end(), partial_.begin(),
-                                     partial_.end());
-    report_.measured.nets = scan.net_readings();
-    report_.measured.interrupted =
-        report_.interrupted || report_.refused || !report_.failure.empty();
-    report_.counts = scan.counts();
+    measured_.readings = scan.readings();
+    measured_.readings.insert(measured_.readings.end(), partial_.begin(), partial_.end());
+    measured_.nets = scan.net_readings();
+    measured_.interrupted = report_.interrupted || report_.refused || !report_.failure.empty();
+    report_.counts.scan += scan.counts().scan;
+    report_.counts.confirm += scan.counts().confirm;
+    return std::move(measured_);
   }
 
  private:
   /// Returns false, and says so in the report, where a point is live.
-  bool power_check() { return note_power_check(session_.power_check(channels_)); }
+  /// Where nothing but `fresh` was moved since the last one, only that is looked at.
+  bool power_check(const std::vector<graph::PointId>& fresh = {}) {
+    if (fresh.empty() || session_.needs_power_check()) {
+      return note_power_check(session_.power_check(channels_));
+    }
+    std::vector<session::Channel> more;
+    for (const graph::PointId point : fresh) {
+      more.push_back(channel_of_.at(point));
+    }
+    return note_power_check(session_.power_check_more(more));
+  }
 
   bool note_power_check(const session::PowerCheck& check) {
     report_.power_readings += check.readings;
@@ -92,7 +109,7 @@ class Sweep {
     report_.tied_ohm = check.tied_ohm;
     for (const session::LiveChannel& live : check.live) {
       const auto lead = std::find_if(
-          report_.hookup.leads.begin(), report_.hookup.leads.end(),
+          hookup_.leads.begin(), hookup_.leads.end(),
           [&](const graph::Lead& candidate) { return candidate.channel == live.channel; });
       report_.live.push_back({lead->point, live.volt, live.rms_volt, live.kind});
     }
@@ -123,7 +140,7 @@ class Sweep {
       return;
     }
     if (person_ == nullptr) {
-      report_.measured.silent_unproven = std::move(silent);
+      measured_.silent_unproven = std::move(silent);
       return;
     }
     std::vector<graph::Lead> leads;
@@ -134,9 +151,9 @@ class Sweep {
     session_.leads_moved();
     scan.ask_again();
     if (drain(scan)) {
-      report_.measured.silent_believed = scan.silent();
+      measured_.silent_believed = scan.silent();
     } else {
-      report_.measured.silent_unproven = scan.silent();
+      measured_.silent_unproven = scan.silent();
     }
   }
 
@@ -220,7 +237,9 @@ class Sweep {
   const graph::Board& board_;
   Person* person_;
   const std::atomic<bool>& stop_;
+  const graph::Hookup& hookup_;
   SweepReport& report_;
+  graph::Measured measured_;
   std::unordered_map<graph::PointId, session::Channel> channel_of_;
   std::vector<session::Channel> channels_;
   double ratio_ = 2;                     ///< of likelihoods, at which a reading is decided
@@ -229,15 +248,22 @@ class Sweep {
 
 }  // namespace
 
-void measure_sweep(session::Session& session, const graph::Board& board, bool quick, Person* person,
-                   const std::atomic<bool>& stop, SweepReport& report) {
+bool measure_hookup(const Measuring& measuring, const graph::Hookup& now,
+                    const std::vector<graph::PointId>& fresh, SweepReport& report) {
   try {
-    Sweep(session, board, person, stop, report).run(quick);
+    graph::add_evidence(report.measured, Sweep(measuring, now, report).run(fresh, measuring.quick));
   } catch (const session::TesterError& error) {
     report.failure = error.what();
     report.measured.interrupted = true;
   }
-  report.link = session.counters();
+  report.link = measuring.session.counters();
+  return !report.measured.interrupted;
+}
+
+void measure_sweep(session::Session& session, const graph::Board& board, bool quick, Person* person,
+                   const std::atomic<bool>& stop, SweepReport& report) {
+  report.hookups = 1;
+  measure_hookup({session, board, quick, person, stop}, report.hookup, {}, report);
 }
 
 }  // namespace padwalk::tools

@@ -22,9 +22,23 @@ class Person {
   virtual void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) = 0;
 };
 
-/// Sweeps the hookup of `report` and fills in what was measured; findings are not formed here.
-/// `person` may be null: then nobody is asked. `stop` ends the sweep between two rounds.
-/// A tester that fails is noted in `report.failure`, with all that was read before.
+/// Who and what measures.
+struct Measuring {
+  session::Session& session;
+  const graph::Board& board;
+  bool quick;
+  Person* person;  ///< null: nobody is asked
+  const std::atomic<bool>& stop;
+};
+
+/// Measures what is attached `now` and adds it to what `report` holds; findings are not formed
+/// here. `fresh`: only what meets these points, put on since the last call; empty: all.
+/// `measuring.stop` ends it between two rounds. A tester that fails is noted in `report.failure`,
+/// with all that was read before. Returns whether it came to its end.
+bool measure_hookup(const Measuring& measuring, const graph::Hookup& now,
+                    const std::vector<graph::PointId>& fresh, SweepReport& report);
+
+/// Sweeps the hookup of `report`, as measure_hookup().
 void measure_sweep(session::Session& session, const graph::Board& board, bool quick, Person* person,
                    const std::atomic<bool>& stop, SweepReport& report);
 

@@ -53,9 +53,33 @@ void add_tester_choice(CLI::App& verb, Options& options) {
       ->needs(simulate);
 }
 
+/// What a plan is for, for every verb that makes one.
+void add_plan_choice(CLI::App& verb, PlanChoice& choice) {
+  verb.add_option("--fixtures", choice.fixtures, "what your bench owns (fixtures/1)")
+      ->type_name("FILE");
+  CLI::Option* all_pairs = verb.add_flag("--all-pairs", choice.all_pairs,
+                                         "bring each two nets together, not only neighbours");
+  verb.add_option("--neighbours", choice.neighbours_mm,
+                  "millimetres within which nets are neighbours; default 2.6")
+      ->type_name("MM")
+      ->check(CLI::Range(0.1, 1000.0))
+      ->excludes(all_pairs);
+  CLI::Option* some_nets =
+      verb.add_option("--nets", choice.nets, "only these nets, by commas, and what they meet")
+          ->type_name("NET")
+          ->delimiter(',');
+  verb.add_option("--near", choice.near, "only nets that pass through this region of the file")
+      ->type_name("REGION")
+      ->excludes(some_nets);
+}
+
 void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask) {
   sweep.add_option("BOARD", options.board, "the board file (board/1)")->required();
   add_tester_choice(sweep, options);
+  add_plan_choice(sweep, options.plan);
+  for (const char* option : {"--all-pairs", "--neighbours", "--nets", "--near"}) {
+    sweep.get_option(option)->needs("--fixtures");
+  }
   sweep
       .add_option("--leave-out", options.leave_out,
                   "nets that are live and shall stay so: nothing of them is driven or judged")
@@ -156,25 +180,7 @@ int run(int argc, char** argv) {
   CLI::App* plan_verb = app.add_subcommand(
       "plan", "say which fixture goes where and what the tip touches, for the least of your time");
   plan_verb->add_option("BOARD", plan.board, "the board file (board/1)")->required();
-  plan_verb
-      ->add_option("--fixtures", plan.fixtures,
-                   "what your bench owns (fixtures/1); default: two clips, six grabbers, a tip")
-      ->type_name("FILE");
-  CLI::Option* all_pairs = plan_verb->add_flag("--all-pairs", plan.all_pairs,
-                                               "bring each two nets together, not only neighbours");
-  plan_verb
-      ->add_option("--neighbours", plan.neighbours_mm,
-                   "millimetres within which nets are neighbours; default 2.6")
-      ->type_name("MM")
-      ->check(CLI::Range(0.1, 1000.0))
-      ->excludes(all_pairs);
-  CLI::Option* some_nets =
-      plan_verb->add_option("--nets", plan.nets, "only these nets, by commas, and what they meet")
-          ->type_name("NET")
-          ->delimiter(',');
-  plan_verb->add_option("--near", plan.near, "only nets that pass through this region of the file")
-      ->type_name("REGION")
-      ->excludes(some_nets);
+  add_plan_choice(*plan_verb, plan.choice);
   plan_verb->add_option("--json", plan.json, "write the plan there as well; '-': standard output")
       ->type_name("FILE");
   plan_verb->callback([&] { status = plan_board(plan); });

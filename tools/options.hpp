@@ -39,8 +39,18 @@ struct ImportOptions {
   std::string units;  ///< "inch", "mm" or empty
 };
 
+/// What a plan is to settle, and with what.
+struct PlanChoice {
+  std::string fixtures;           ///< empty: a usual bench
+  double neighbours_mm = 2.6;     ///< nets that are closer are to be together once
+  bool all_pairs = false;         ///< all nets are
+  std::vector<std::string> nets;  ///< only these and what they meet; empty: all
+  std::string near;               ///< only nets of this region; empty: all
+};
+
 struct SweepOptions {
   std::string board;
+  PlanChoice plan;  ///< with its fixtures; without, all clip points have a lead at once
   std::string port;
   bool simulate = false;
   std::string defects;         ///< with simulate; empty: a healthy board
@@ -67,12 +77,8 @@ struct OhmsOptions {
 
 struct PlanOptions {
   std::string board;
-  std::string fixtures;           ///< empty: a usual bench
-  double neighbours_mm = 2.6;     ///< nets that are closer are to be together once
-  bool all_pairs = false;         ///< all nets are
-  std::vector<std::string> nets;  ///< only these and what they meet; empty: all
-  std::string near;               ///< only nets of this region; empty: all
-  std::string json;               ///< as in SweepOptions
+  PlanChoice choice;
+  std::string json;  ///< as in SweepOptions
 };
 
 struct CompareOptions {

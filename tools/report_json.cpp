@@ -232,8 +232,9 @@ void write_json(std::ostream& out, const Board& board, const SweepReport& report
   json["limits"] = {{"isolation_ohm", report.limits.isolation_ohm},
                     {"open_above_ohm", report.limits.open_above_ohm},
                     {"class", limit_class.empty() ? Json(nullptr) : Json(limit_class)}};
-  json["hookups"] = 1;
-  json["moves"] = 0;
+  json["hookups"] = report.hookups;
+  json["moves"] = report.moves;
+  json["touches"] = report.touches;
   json["attached"] = report.hookup.leads.size();
   json["groups"] = report.groups;
   json["readings"] = {{"power_check", report.power_readings},

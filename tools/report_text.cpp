@@ -376,12 +376,20 @@ void write_text(std::ostream& out, const Board& board, const SweepReport& report
     fmt::print(out, "Left out, as you asked, neither driven nor judged: {}\n", names);
   }
   write_notes(out, board, "No contact", report.result.no_contact);
+  if (!report.not_reached.empty()) {
+    fmt::print(out, "Planned, but the tip could not reach: {}\n", list(board, report.not_reached));
+  }
   write_notes(out, board, "Not judged", report.result.untested);
   if (!report.result.cannot_see.empty()) {
     fmt::print(out, "What this sweep cannot see:\n");
     for (const std::string& sentence : report.result.cannot_see) {
       fmt::print(out, "      {}\n", sentence);
     }
+  }
+  if (report.hookups > 1 || report.touches > 0) {
+    fmt::print(out, "Done: {} hookup{}, {} fixture{} put on, {} touch{}.\n", report.hookups,
+               report.hookups == 1 ? "" : "s", report.moves, report.moves == 1 ? "" : "s",
+               report.touches, report.touches == 1 ? "" : "es");
   }
   const bool good = report.result.findings.empty() && report.status() == ExitStatus::good;
   fmt::print(out, "{}: {} of {} points, {} groups; {} readings in {} settings, {:.3g} s.\n",

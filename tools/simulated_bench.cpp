@@ -197,6 +197,16 @@ void SimulatedBench::reseat(const Board&, const std::vector<graph::Lead>&) {
   reseat_all();
 }
 
+void SimulatedBench::place(const graph::PlanStep&, const graph::Hookup& now) {
+  touch(now);
+}
+
+bool SimulatedBench::touch(const graph::Hookup& now) {
+  hookup_ = now;
+  tester_->set_circuit(make_circuit(board_, defects_, hookup_, channels_, false));
+  return true;
+}
+
 void SimulatedBench::reseat_all() {
   tester_->set_circuit(make_circuit(board_, defects_, hookup_, channels_, true));
 }

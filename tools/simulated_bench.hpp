@@ -12,7 +12,7 @@
 #include "graph/board.hpp"
 #include "graph/hookup.hpp"
 #include "tools/defects.hpp"
-#include "tools/measure.hpp"
+#include "tools/follow_plan.hpp"
 
 namespace padwalk::tools {
 
@@ -25,7 +25,7 @@ simulated::Circuit make_circuit(const graph::Board& board, const Defects& defect
 std::uint16_t simulated_channels(const graph::Hookup& hookup, std::uint16_t asked);
 
 /// A simulated tester on a simulated board, and the person beside it.
-class SimulatedBench : public Person {
+class SimulatedBench : public Person, public Hands {
  public:
   /// `defects_file` empty: a healthy board. Errors: graph::BadFile for the defects file.
   SimulatedBench(const graph::Board& board, const std::string& defects_file,
@@ -33,6 +33,8 @@ class SimulatedBench : public Person {
 
   std::string port_name() const { return tester_->port_name(); }
   void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
+  void place(const graph::PlanStep& step, const graph::Hookup& now) override;
+  bool touch(const graph::Hookup& now) override;
   /// All leads at once, as a person does who is not told which.
   void reseat_all();
 

@@ -20,7 +20,7 @@ ExitStatus SweepReport::status() const {
         return std::find(measured.attached.begin(), measured.attached.end(), note.point) !=
                measured.attached.end();
       });
-  if (interrupted || planned_but_unread || !result.no_contact.empty()) {
+  if (interrupted || planned_but_unread || !not_reached.empty() || !result.no_contact.empty()) {
     return ExitStatus::incomplete;
   }
   return ExitStatus::good;

@@ -31,8 +31,12 @@ struct SweepReport {
   session::Capabilities tester;
   session::Zero zero;
   graph::Limits limits;
-  graph::Hookup hookup;
+  graph::Hookup hookup;  ///< of several: the lead that a point had last
   std::size_t groups = 0;
+  std::size_t hookups = 0;
+  std::size_t moves = 0;  ///< fixtures put on, where a plan was followed
+  std::size_t touches = 0;
+  std::vector<graph::PointId> not_reached;  ///< that the plan has and the tip could not touch
 
   // power check
   bool refused = false;

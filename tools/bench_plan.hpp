@@ -1,0 +1,49 @@
+// SPDX-License-Identifier: MIT
+//
+// A plan as the command line asks for it, and its steps in words. Measures nothing.
+#pragma once
+
+#include <ostream>
+#include <span>
+#include <string>
+
+#include "graph/plan.hpp"
+#include "tools/options.hpp"
+
+namespace padwalk::tools {
+
+/// What the bench owns. `path` empty: a usual bench. Errors: graph::BadFile.
+graph::Fixtures load_fixtures(const std::string& path);
+
+/// What the plan is to settle. `file` is the board's, for errors: UsageError.
+graph::PlanGoal goal_for(const graph::Board& board, const std::string& file,
+                         const PlanChoice& choice);
+
+/// "61 s", "2 min 5 s".
+std::string minutes_text(double seconds);
+
+/// One line: hookups, moves, touches, turns, minutes.
+void write_cost(std::ostream& out, const graph::Board& board, const graph::Fixtures& bench,
+                const graph::Plan& plan);
+
+/// Says what goes where, a line each. Follows the board as it is turned.
+class StepWriter {
+ public:
+  StepWriter(std::ostream& out, const graph::Board& board, const graph::Fixtures& bench)
+      : out_(out), board_(board), bench_(bench) {}
+
+  void write_moves(const graph::PlanStep& step);
+  /// Many on a line; a turn of the board between them has its own.
+  void write_touches(std::span<const graph::PointId> touches);
+
+ private:
+  void turn_to(graph::Side side);
+  void write_line(std::string touches);
+
+  std::ostream& out_;
+  const graph::Board& board_;
+  const graph::Fixtures& bench_;
+  graph::SideUp up_;
+};
+
+}  // namespace padwalk::tools

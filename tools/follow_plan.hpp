@@ -1,0 +1,28 @@
+// SPDX-License-Identifier: MIT
+//
+// A sweep over several hookups: fixtures are moved and points touched as a plan says, and all that
+// is measured is added up. Joins plan and measuring loop; judges nothing.
+#pragma once
+
+#include "graph/plan.hpp"
+#include "tools/measure.hpp"
+
+namespace padwalk::tools {
+
+/// Whoever moves the fixtures and holds the tip.
+class Hands {
+ public:
+  virtual ~Hands() = default;
+  /// Puts on what `step` says and looks whether it sits right. `now`: all leads after that.
+  virtual void place(const graph::PlanStep& step, const graph::Hookup& now) = 0;
+  /// Holds the tip on the last point of `now`, until the next call; false: it cannot be reached.
+  virtual bool touch(const graph::Hookup& now) = 0;
+};
+
+/// Follows `plan` to its end, or until the tester fails, the board comes alive or the caller stops
+/// it. Points of nets that `report` leaves out get no lead. Fills in what was measured, and how
+/// much of the plan was done.
+void follow_plan(const Measuring& measuring, const graph::Fixtures& bench, const graph::Plan& plan,
+                 Hands& hands, SweepReport& report);
+
+}  // namespace padwalk::tools

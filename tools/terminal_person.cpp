@@ -1,0 +1,39 @@
+// SPDX-License-Identifier: MIT
+#include "tools/terminal_person.hpp"
+
+#include <fmt/format.h>
+
+#include <iostream>
+
+namespace padwalk::tools {
+
+void TerminalPerson::reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) {
+  out_ << "Silent: take these leads off and put them on again, then press Enter:\n";
+  for (const graph::Lead& lead : leads) {
+    out_ << fmt::format("      {} (lead {})\n", board[lead.point].name, lead.channel);
+  }
+  answer();
+}
+
+void TerminalPerson::place(const graph::PlanStep& step, const graph::Hookup&) {
+  steps_.write_moves(step);
+  out_ << "      press Enter when all sit right: ";
+  answer();
+}
+
+bool TerminalPerson::touch(const graph::Hookup& now) {
+  steps_.write_touches({&now.leads.back().point, 1});
+  out_ << "      hold it and press Enter; n and Enter: cannot reach it: ";
+  return answer() != "n";
+}
+
+std::string TerminalPerson::answer() {
+  out_.flush();
+  std::string line;
+  if (!std::getline(std::cin, line)) {
+    stop_ = true;
+  }
+  return line;
+}
+
+}  // namespace padwalk::tools

@@ -1,0 +1,33 @@
+// SPDX-License-Identifier: MIT
+//
+// The person at a terminal: asked line by line what a sweep needs hands for.
+#pragma once
+
+#include <atomic>
+#include <ostream>
+
+#include "tools/bench_plan.hpp"
+#include "tools/follow_plan.hpp"
+
+namespace padwalk::tools {
+
+class TerminalPerson : public Person, public Hands {
+ public:
+  /// `stop` is set where the terminal is closed instead of an answer.
+  TerminalPerson(std::ostream& out, const graph::Board& board, const graph::Fixtures& bench,
+                 std::atomic<bool>& stop)
+      : out_(out), steps_(out, board, bench), stop_(stop) {}
+
+  void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
+  void place(const graph::PlanStep& step, const graph::Hookup& now) override;
+  bool touch(const graph::Hookup& now) override;
+
+ private:
+  std::string answer();
+
+  std::ostream& out_;
+  StepWriter steps_;
+  std::atomic<bool>& stop_;
+};
+
+}  // namespace padwalk::tools
