@@ -88,6 +88,17 @@ std::vector<std::vector<PointId>> Comparison::read_together(
   return sorted;
 }
 
+bool Comparison::read_against(const std::vector<PointId>& a, const std::vector<PointId>& b) const {
+  const auto in = [](const std::vector<PointId>& points, PointId point) {
+    return std::find(points.begin(), points.end(), point) != points.end();
+  };
+  const std::vector<const Reading*>& of_net = readings_of(board[a.front()].net);
+  return std::any_of(of_net.begin(), of_net.end(), [&](const Reading* reading) {
+    const auto [from, to] = two_points(reading->wanted);
+    return (in(a, from) && in(b, to)) || (in(a, to) && in(b, from));
+  });
+}
+
 /// Nets without proof of contact are left out; shorts count as one conductor.
 void Comparison::judge_net_pairs() {
   const auto proven = [&](NetId net) {

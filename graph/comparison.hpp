@@ -30,6 +30,8 @@ struct Comparison {
   /// The points of one net, in groups that readings hold against each other, joined or apart; the
   /// largest first. Between two groups nothing is known: they were never attached at one time.
   std::vector<std::vector<PointId>> read_together(const std::vector<PointId>& points) const;
+  /// Whether some reading holds a point of one list against one of the other, both of one net.
+  bool read_against(const std::vector<PointId>& a, const std::vector<PointId>& b) const;
   /// Some point of `source` is in the piece of some point of `sink`.
   bool share_a_piece(const WantedReading& wanted) const;
   /// Its net's name, or its own where it is in none.

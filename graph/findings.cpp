@@ -38,6 +38,24 @@ Parts parts_of_net(const Comparison& compared, const Pieces& pieces,
   return parts;
 }
 
+/// Of several hookups: what was never read against each other may be one piece, and the fewest
+/// breaks that explain all are the likeliest.
+Parts with_unread_joined(const Comparison& compared, Parts parts) {
+  Parts joined;
+  for (std::vector<PointId>& part : parts) {
+    const auto with = std::find_if(joined.begin(), joined.end(), [&](const auto& other) {
+      return !compared.read_against(part, other);
+    });
+    if (with == joined.end()) {
+      joined.push_back(std::move(part));
+    } else {
+      with->insert(with->end(), part.begin(), part.end());
+      std::sort(with->begin(), with->end());
+    }
+  }
+  return joined;
+}
+
 /// The reading of lowest ohms between two points of `points` that are not of one piece.
 const Reading* reading_across(const Comparison& compared, const Pieces& pieces,
                               const std::vector<PointId>& points) {
@@ -56,7 +74,7 @@ const Reading* reading_across(const Comparison& compared, const Pieces& pieces,
 /// A finding of a net in pieces, with its suspects. Nothing where no two pieces are proven.
 std::optional<Finding> in_pieces(const Comparison& compared, FindingKind kind, const Pieces& pieces,
                                  const std::vector<PointId>& points) {
-  Parts parts = parts_of_net(compared, pieces, points);
+  Parts parts = with_unread_joined(compared, parts_of_net(compared, pieces, points));
   if (parts.size() < 2) {
     return std::nullopt;
   }

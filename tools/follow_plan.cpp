@@ -3,10 +3,18 @@
 
 #include <algorithm>
 #include <map>
+#include <set>
+
+#include "graph/follow_up.hpp"
 
 namespace padwalk::tools {
 
 namespace {
+
+bool is_left_out(const SweepReport& report, const graph::Board& board, graph::PointId point) {
+  return std::find(report.left_out.begin(), report.left_out.end(), board[point].net) !=
+         report.left_out.end();
+}
 
 /// What sits where.
 class Attached {
@@ -20,10 +28,8 @@ class Attached {
     for (const auto& [mover, leads] : leads_) {
       hookup.leads.insert(hookup.leads.end(), leads.begin(), leads.end());
     }
-    std::erase_if(hookup.leads, [&](const graph::Lead& lead) {
-      return std::find(report.left_out.begin(), report.left_out.end(), board[lead.point].net) !=
-             report.left_out.end();
-    });
+    std::erase_if(hookup.leads,
+                  [&](const graph::Lead& lead) { return is_left_out(report, board, lead.point); });
     std::sort(hookup.leads.begin(), hookup.leads.end(),
               [](const auto& a, const auto& b) { return a.channel < b.channel; });
     return hookup;
@@ -51,56 +57,89 @@ bool has_lead(const graph::Hookup& hookup, graph::PointId point) {
                      [&](const graph::Lead& lead) { return lead.point == point; });
 }
 
-}  // namespace
+/// Does one step after the other.
+class Follower {
+ public:
+  Follower(const Measuring& measuring, const graph::Fixtures& bench, Hands& hands,
+           SweepReport& report)
+      : measuring_(measuring), bench_(bench), hands_(hands), report_(report) {}
 
-void follow_plan(const Measuring& measuring, const graph::Fixtures& bench, const graph::Plan& plan,
-                 Hands& hands, SweepReport& report) {
-  const graph::Board& board = measuring.board;
-  const graph::Fixture* tip = bench.tip();
-  Attached attached;
-  for (const graph::PlanStep& step : plan.steps) {
-    const graph::Hookup before = attached.hookup(report, board);
+  /// Returns whether to go on.
+  bool run(const graph::PlanStep& step) {
+    const graph::Hookup before = attached_.hookup(report_, measuring_.board);
     for (const graph::Mover& mover : step.off) {
-      attached.take_off(mover);
+      attached_.take_off(mover);
     }
     for (const graph::PlanMove& move : step.moves) {
-      attached.put(move);
+      attached_.put(move);
     }
-    const graph::Hookup now = attached.hookup(report, board);
-    hands.place(step, now);
-    report.moves += step.moves.size();
-    ++report.hookups;
-    note_leads(now, report);
-    measuring.session.leads_moved();
+    const graph::Hookup now = attached_.hookup(report_, measuring_.board);
+    return (step.moves.empty() || place(step, before, now)) &&
+           std::all_of(step.touches.begin(), step.touches.end(),
+                       [&](graph::PointId point) { return touch(point, now); });
+  }
+
+  std::set<graph::PointId> held() const {
+    const std::vector<graph::PointId> points = attached_.hookup(report_, measuring_.board).points();
+    return {points.begin(), points.end()};
+  }
+
+ private:
+  bool place(const graph::PlanStep& step, const graph::Hookup& before, const graph::Hookup& now) {
+    hands_.place(step, now);
+    report_.moves += step.moves.size();
+    ++report_.hookups;
+    note_leads(now, report_);
+    measuring_.session.leads_moved();
     std::vector<graph::PointId> fresh;
     for (const graph::Lead& lead : now.leads) {
       if (!has_lead(before, lead.point)) {
         fresh.push_back(lead.point);
       }
     }
-    if (!fresh.empty() && now.leads.size() > 1 && !measure_hookup(measuring, now, fresh, report)) {
+    return fresh.empty() || now.leads.size() < 2 || measure_hookup(measuring_, now, fresh, report_);
+  }
+
+  bool touch(graph::PointId point, graph::Hookup now) {
+    if (is_left_out(report_, measuring_.board, point)) {
+      return true;
+    }
+    if (measuring_.stop) {
+      report_.interrupted = report_.measured.interrupted = true;
+      return false;
+    }
+    now.leads.push_back({bench_.tip()->channels.front(), point});
+    if (!hands_.touch(now)) {
+      report_.not_reached.push_back(point);
+      return true;
+    }
+    ++report_.touches;
+    note_leads(now, report_);
+    return now.leads.size() < 2 || measure_hookup(measuring_, now, {point}, report_);
+  }
+
+  const Measuring& measuring_;
+  const graph::Fixtures& bench_;
+  Hands& hands_;
+  SweepReport& report_;
+  Attached attached_;
+};
+
+}  // namespace
+
+void follow_plan(const Measuring& measuring, const graph::Fixtures& bench, const graph::Plan& plan,
+                 Hands& hands, SweepReport& report) {
+  Follower follower(measuring, bench, hands, report);
+  for (const graph::PlanStep& step : plan.steps) {
+    if (!follower.run(step)) {
       return;
     }
-    for (const graph::PointId point : step.touches) {
-      if (measuring.stop) {
-        report.interrupted = report.measured.interrupted = true;
-        return;
-      }
-      graph::Hookup touching = now;
-      touching.leads.push_back({tip->channels.front(), point});
-      if (std::find(report.left_out.begin(), report.left_out.end(), board[point].net) !=
-          report.left_out.end()) {
-        continue;
-      }
-      if (!hands.touch(touching)) {
-        report.not_reached.push_back(point);
-        continue;
-      }
-      ++report.touches;
-      note_leads(touching, report);
-      if (!measure_hookup(measuring, touching, {point}, report)) {
-        return;
-      }
+  }
+  std::set<std::pair<graph::PointId, graph::PointId>> tried;
+  while (const auto step = graph::follow_up(measuring.board, bench, report.limits, report.measured,
+                                            follower.held(), tried)) {
+    if (!follower.run(*step)) {
+      return;
     }
   }
 }

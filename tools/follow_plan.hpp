@@ -19,9 +19,9 @@ class Hands {
   virtual bool touch(const graph::Hookup& now) = 0;
 };
 
-/// Follows `plan` to its end, or until the tester fails, the board comes alive or the caller stops
-/// it. Points of nets that `report` leaves out get no lead. Fills in what was measured, and how
-/// much of the plan was done.
+/// Follows `plan` to its end, then reads against each other what turned out to be in pieces; or
+/// until the tester fails, the board comes alive or the caller stops it. Points of nets that
+/// `report` leaves out get no lead. Fills in what was measured, and how much of the plan was done.
 void follow_plan(const Measuring& measuring, const graph::Fixtures& bench, const graph::Plan& plan,
                  Hands& hands, SweepReport& report);
 
