@@ -5,6 +5,7 @@
 #include <fmt/ostream.h>
 
 #include <cmath>
+#include <cstdlib>
 #include <utility>
 
 #include "graph/yaml_reader.hpp"
@@ -108,6 +109,31 @@ void write_cost(std::ostream& out, const Board& board, const Fixtures& bench,
              count_text(cost.hookups, "hookup"), count_text(cost.moves, "move"),
              count_text(cost.touches, "touch"), count_text(cost.turns, "turn"),
              minutes_text(cost.seconds));
+}
+
+std::string slip_text(const Board& board, const Fixtures& bench, const PlanMove& move,
+                      const graph::Slip& slip) {
+  const Fixture& fixture = bench.fixtures[move.fixture];
+  if (move.part == graph::kNoPart) {
+    const graph::Lead& lead = move.leads.front();
+    return slip.leads.empty()
+               ? fmt::format("grabber {} seems to miss {}", lead.channel, board[lead.point].name)
+               : fmt::format("grabber {}: {}, not {}? Put it on {}", lead.channel,
+                             board[slip.leads.front().point].name, board[lead.point].name,
+                             board[lead.point].name);
+  }
+  switch (slip.kind) {
+    case graph::Slip::Kind::backwards:
+      return fmt::format("{} on {} sits backwards: turn it", fixture.name, board[move.part].name);
+    case graph::Slip::Kind::along:
+      return fmt::format("{} on {} sits {} pin{} too far {} pin 1: move it", fixture.name,
+                         board[move.part].name, std::abs(slip.pins),
+                         std::abs(slip.pins) == 1 ? "" : "s", slip.pins > 0 ? "from" : "beyond");
+    case graph::Slip::Kind::elsewhere:
+      return fmt::format("{}: {}, not {}? Put it on {}", fixture.name, board[slip.part].name,
+                         board[move.part].name, board[move.part].name);
+  }
+  return "";
 }
 
 void StepWriter::turn_to(Side side) {

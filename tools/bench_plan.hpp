@@ -8,6 +8,7 @@
 #include <string>
 
 #include "graph/plan.hpp"
+#include "graph/slips.hpp"
 #include "tools/options.hpp"
 
 namespace padwalk::tools {
@@ -25,6 +26,10 @@ std::string minutes_text(double seconds);
 /// One line: hookups, moves, touches, turns, minutes.
 void write_cost(std::ostream& out, const graph::Board& board, const graph::Fixtures& bench,
                 const graph::Plan& plan);
+
+/// "clip-16 on U3 sits backwards: turn it".
+std::string slip_text(const graph::Board& board, const graph::Fixtures& bench,
+                      const graph::PlanMove& move, const graph::Slip& slip);
 
 /// Says what goes where, a line each. Follows the board as it is turned.
 class StepWriter {

@@ -191,8 +191,7 @@ ExitStatus sweep_board(const SweepOptions& options) {
     Hands& hands = simulated != nullptr ? static_cast<Hands&>(*simulated) : at_terminal;
     follow_plan(measuring, way.bench, way.plan, hands, report);
   } else {
-    report.hookups = 1;
-    measure_hookup(measuring, report.hookup, {}, report);
+    measure_sweep(measuring, report);
   }
   report.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
   report.groups = graph::count_groups(board, report.hookup.points());

@@ -97,7 +97,35 @@ class Follower {
         fresh.push_back(lead.point);
       }
     }
-    return fresh.empty() || now.leads.size() < 2 || measure_hookup(measuring_, now, fresh, report_);
+    return fresh.empty() || now.leads.size() < 2 || measure(step, now, fresh);
+  }
+
+  bool measure(const graph::PlanStep& step, const graph::Hookup& now,
+               const std::vector<graph::PointId>& fresh) {
+    std::vector<bool> looked_at(step.moves.size());
+    for (;;) {
+      HookupSweep sweep(measuring_, now, fresh, report_);
+      if (!sweep.read()) {
+        return sweep.finish();
+      }
+      bool moved = false;
+      while (const auto slip =
+                 graph::likeliest_slip(measuring_.board, bench_, report_.limits, {now, step.moves},
+                                       sweep.readings(), looked_at)) {
+        ++report_.asked;
+        looked_at[slip->move] = true;
+        moved = hands_.put_right(step.moves[slip->move], *slip, now);
+        if (moved) {
+          ++report_.slips;
+          break;
+        }
+      }
+      if (!moved) {
+        return sweep.finish();
+      }
+      sweep.discard();
+      measuring_.session.leads_moved();
+    }
   }
 
   bool touch(graph::PointId point, graph::Hookup now) {
@@ -115,7 +143,23 @@ class Follower {
     }
     ++report_.touches;
     note_leads(now, report_);
-    return now.leads.size() < 2 || measure_hookup(measuring_, now, {point}, report_);
+    return now.leads.size() < 2 || measure_touch(point, now);
+  }
+
+  bool measure_touch(graph::PointId point, const graph::Hookup& now) {
+    HookupSweep sweep(measuring_, now, {point}, report_);
+    const auto instead = sweep.read() ? graph::touched_instead(measuring_.board, report_.limits,
+                                                               now, sweep.readings())
+                                      : std::nullopt;
+    report_.asked += instead ? 1 : 0;
+    if (!instead || !hands_.touch_again(*instead, now)) {
+      return sweep.finish();
+    }
+    ++report_.slips;
+    sweep.discard();
+    HookupSweep again(measuring_, now, {point}, report_);
+    again.read();
+    return again.finish();
   }
 
   const Measuring& measuring_;

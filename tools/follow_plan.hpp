@@ -5,6 +5,7 @@
 #pragma once
 
 #include "graph/plan.hpp"
+#include "graph/slips.hpp"
 #include "tools/measure.hpp"
 
 namespace padwalk::tools {
@@ -15,13 +16,21 @@ class Hands {
   virtual ~Hands() = default;
   /// Puts on what `step` says and looks whether it sits right. `now`: all leads after that.
   virtual void place(const graph::PlanStep& step, const graph::Hookup& now) = 0;
+  /// Looks whether `move` sits as `slip` says or wrong in another way, and puts it right. False: it
+  /// sits right.
+  virtual bool put_right(const graph::PlanMove& move, const graph::Slip& slip,
+                         const graph::Hookup& now) = 0;
+  /// Looks whether the tip is on the last point of `now`: it conducts to `instead`. False: it is.
+  virtual bool touch_again(graph::NetId instead, const graph::Hookup& now) = 0;
   /// Holds the tip on the last point of `now`, until the next call; false: it cannot be reached.
   virtual bool touch(const graph::Hookup& now) = 0;
 };
 
-/// Follows `plan` to its end, then reads against each other what turned out to be in pieces; or
-/// until the tester fails, the board comes alive or the caller stops it. Points of nets that
-/// `report` leaves out get no lead. Fills in what was measured, and how much of the plan was done.
+/// After each move and touch, a slip of the hand that explains what was read is asked about before
+/// anything is believed. Follows `plan` to its end, then reads against each other what turned out
+/// to be in pieces; or until the tester fails, the board comes alive or the caller stops it. Points
+/// of nets that `report` leaves out get no lead. Fills in what was measured, and how much of the
+/// plan was done.
 void follow_plan(const Measuring& measuring, const graph::Fixtures& bench, const graph::Plan& plan,
                  Hands& hands, SweepReport& report);
 

@@ -35,56 +35,79 @@ double limit_of(const graph::Band& band) {
   return band.at_least_ohm > 0 && ends ? 0 : ends ? band.at_most_ohm : band.at_least_ohm;
 }
 
+}  // namespace
+
 /// One hookup's sweep.
-class Sweep {
- public:
-  Sweep(const Measuring& measuring, const graph::Hookup& hookup, SweepReport& report)
+struct HookupSweep::State {
+  State(const Measuring& measuring, const graph::Hookup& hookup,
+        const std::vector<graph::PointId>& fresh, SweepReport& report)
       : session_(measuring.session),
         board_(measuring.board),
         person_(measuring.person),
         stop_(measuring.stop),
         hookup_(hookup),
-        report_(report) {
+        fresh_(fresh),
+        report_(report),
+        scan_(board_, hookup_.points(), limits(measuring), fresh_) {
     for (const graph::Lead& lead : hookup.leads) {
       channel_of_[lead.point] = lead.channel;
       channels_.push_back(lead.channel);
     }
+    ratio_ = graph::ratio_for(kBoardRisk, 2 * hookup_.leads.size());
   }
 
-  /// Returns what was measured.
-  graph::Measured run(const std::vector<graph::PointId>& fresh, bool quick) {
-    measured_.attached = hookup_.points();
-    if (!power_check(fresh)) {
-      measured_.interrupted = true;
-      return std::move(measured_);
+  /// What a tester that fails does is noted.
+  template <typename Step>
+  bool guarded(Step step) {
+    try {
+      return step();
+    } catch (const session::NotAtRest& live) {
+      return note_power_check(live.check);
+    } catch (const session::TesterError& error) {
+      report_.failure = error.what();
+      return false;
     }
-    ratio_ = graph::ratio_for(kBoardRisk, 2 * hookup_.leads.size());
+  }
+
+  bool read_all() {
+    return guarded([&] { return power_check(fresh_) && drain(scan_); });
+  }
+
+  bool finish() {
+    if (!ended_early()) {
+      guarded([&] { return ask_about_silence(scan_); });
+    }
+    measured_.attached = hookup_.points();
+    measured_.readings = scan_.readings();
+    measured_.readings.insert(measured_.readings.end(), partial_.begin(), partial_.end());
+    measured_.nets = scan_.net_readings();
+    measured_.interrupted = ended_early();
+    count();
+    graph::add_evidence(report_.measured, std::move(measured_));
+    return !report_.measured.interrupted;
+  }
+
+  void count() {
+    report_.counts.scan += scan_.counts().scan;
+    report_.counts.confirm += scan_.counts().confirm;
+    report_.link = session_.counters();
+  }
+
+  bool ended_early() const {
+    return report_.interrupted || report_.refused || !report_.failure.empty();
+  }
+
+  graph::ScanLimits limits(const Measuring& measuring) const {
     graph::ScanLimits limits;
     limits.good_ohm = graph::good_limit(board_, report_.limits);
     limits.isolation_ohm = report_.limits.isolation_ohm;
     limits.same_net_ohm = report_.limits.open_above_ohm;
     limits.short_ohm = report_.limits.short_up_to_ohm;
     limits.max_set = std::min(session_.capabilities().max_source, session_.capabilities().max_sink);
-    limits.quick = quick;
-    graph::Scan scan(board_, measured_.attached, limits, fresh);
-    try {
-      drain(scan);
-      ask_about_silence(scan);
-    } catch (const session::NotAtRest& live) {
-      note_power_check(live.check);
-    } catch (const session::TesterError& error) {
-      report_.failure = error.what();
-    }
-    measured_.readings = scan.readings();
-    measured_.readings.insert(measured_.readings.end(), partial_.begin(), partial_.end());
-    measured_.nets = scan.net_readings();
-    measured_.interrupted = report_.interrupted || report_.refused || !report_.failure.empty();
-    report_.counts.scan += scan.counts().scan;
-    report_.counts.confirm += scan.counts().confirm;
-    return std::move(measured_);
+    limits.quick = measuring.quick;
+    return limits;
   }
 
- private:
   /// Returns false, and says so in the report, where a point is live.
   /// Where nothing but `fresh` was moved since the last one, only that is looked at.
   bool power_check(const std::vector<graph::PointId>& fresh = {}) {
@@ -134,14 +157,14 @@ class Sweep {
     }
   }
 
-  void ask_about_silence(graph::Scan& scan) {
+  bool ask_about_silence(graph::Scan& scan) {
     std::vector<graph::PointId> silent = scan.silent();
-    if (silent.empty() || report_.interrupted || report_.refused) {
-      return;
+    if (silent.empty()) {
+      return true;
     }
     if (person_ == nullptr) {
       measured_.silent_unproven = std::move(silent);
-      return;
+      return true;
     }
     std::vector<graph::Lead> leads;
     for (const graph::PointId point : silent) {
@@ -150,11 +173,9 @@ class Sweep {
     person_->reseat(board_, leads);
     session_.leads_moved();
     scan.ask_again();
-    if (drain(scan)) {
-      measured_.silent_believed = scan.silent();
-    } else {
-      measured_.silent_unproven = scan.silent();
-    }
+    const bool all_read = drain(scan);
+    (all_read ? measured_.silent_believed : measured_.silent_unproven) = scan.silent();
+    return all_read;
   }
 
   /// Reads all of it until each reading is decided.
@@ -237,8 +258,10 @@ class Sweep {
   const graph::Board& board_;
   Person* person_;
   const std::atomic<bool>& stop_;
-  const graph::Hookup& hookup_;
+  graph::Hookup hookup_;
+  std::vector<graph::PointId> fresh_;
   SweepReport& report_;
+  graph::Scan scan_;
   graph::Measured measured_;
   std::unordered_map<graph::PointId, session::Channel> channel_of_;
   std::vector<session::Channel> channels_;
@@ -246,24 +269,32 @@ class Sweep {
   std::vector<graph::Reading> partial_;  ///< of a round that the tester did not finish
 };
 
-}  // namespace
+HookupSweep::HookupSweep(const Measuring& measuring, const graph::Hookup& now,
+                         const std::vector<graph::PointId>& fresh, SweepReport& report)
+    : state_(std::make_unique<State>(measuring, now, fresh, report)) {}
+HookupSweep::~HookupSweep() = default;
 
-bool measure_hookup(const Measuring& measuring, const graph::Hookup& now,
-                    const std::vector<graph::PointId>& fresh, SweepReport& report) {
-  try {
-    graph::add_evidence(report.measured, Sweep(measuring, now, report).run(fresh, measuring.quick));
-  } catch (const session::TesterError& error) {
-    report.failure = error.what();
-    report.measured.interrupted = true;
-  }
-  report.link = measuring.session.counters();
-  return !report.measured.interrupted;
+bool HookupSweep::read() {
+  return state_->read_all();
 }
 
-void measure_sweep(session::Session& session, const graph::Board& board, bool quick, Person* person,
-                   const std::atomic<bool>& stop, SweepReport& report) {
+const std::vector<graph::Reading>& HookupSweep::readings() const {
+  return state_->scan_.readings();
+}
+
+bool HookupSweep::finish() {
+  return state_->finish();
+}
+
+void HookupSweep::discard() {
+  state_->count();
+}
+
+void measure_sweep(const Measuring& measuring, SweepReport& report) {
   report.hookups = 1;
-  measure_hookup({session, board, quick, person, stop}, report.hookup, {}, report);
+  HookupSweep sweep(measuring, report.hookup, {}, report);
+  sweep.read();
+  sweep.finish();
 }
 
 }  // namespace padwalk::tools

@@ -5,6 +5,8 @@
 #pragma once
 
 #include <atomic>
+#include <memory>
+#include <vector>
 
 #include "firmware-host/session/session.hpp"
 #include "graph/board.hpp"
@@ -31,15 +33,30 @@ struct Measuring {
   const std::atomic<bool>& stop;
 };
 
-/// Measures what is attached `now` and adds it to what `report` holds; findings are not formed
-/// here. `fresh`: only what meets these points, put on since the last call; empty: all.
-/// `measuring.stop` ends it between two rounds. A tester that fails is noted in `report.failure`,
-/// with all that was read before. Returns whether it came to its end.
-bool measure_hookup(const Measuring& measuring, const graph::Hookup& now,
-                    const std::vector<graph::PointId>& fresh, SweepReport& report);
+/// The sweep of what is attached at one time. Findings are not formed here.
+class HookupSweep {
+ public:
+  /// `fresh`: only what meets these points, put on since the last sweep; empty: all.
+  HookupSweep(const Measuring& measuring, const graph::Hookup& now,
+              const std::vector<graph::PointId>& fresh, SweepReport& report);
+  ~HookupSweep();
 
-/// Sweeps the hookup of `report`, as measure_hookup().
-void measure_sweep(session::Session& session, const graph::Board& board, bool quick, Person* person,
-                   const std::atomic<bool>& stop, SweepReport& report);
+  /// Checks the power and reads all. False where it ended early: `stop` was set between two rounds,
+  /// the board is live, or the tester failed, which the report says.
+  bool read();
+  /// What read() has read.
+  const std::vector<graph::Reading>& readings() const;
+  /// Asks about silent points, then adds all that was read to what the report holds. False: early.
+  bool finish();
+  /// Instead of finish(), where the leads do not sit as they should: only counts what was read.
+  void discard();
+
+ private:
+  struct State;
+  std::unique_ptr<State> state_;
+};
+
+/// Sweeps the hookup of `report`: one HookupSweep.
+void measure_sweep(const Measuring& measuring, SweepReport& report);
 
 }  // namespace padwalk::tools

@@ -387,9 +387,10 @@ void write_text(std::ostream& out, const Board& board, const SweepReport& report
     }
   }
   if (report.hookups > 1 || report.touches > 0) {
-    fmt::print(out, "Done: {} hookup{}, {} fixture{} put on, {} touch{}.\n", report.hookups,
+    fmt::print(out, "Done: {} hookup{}, {} fixture{} put on, {} touch{}{}.\n", report.hookups,
                report.hookups == 1 ? "" : "s", report.moves, report.moves == 1 ? "" : "s",
-               report.touches, report.touches == 1 ? "" : "es");
+               report.touches, report.touches == 1 ? "" : "es",
+               report.slips == 0 ? "" : fmt::format(", {} put right", report.slips));
   }
   const bool good = report.result.findings.empty() && report.status() == ExitStatus::good;
   fmt::print(out, "{}: {} of {} points, {} groups; {} readings in {} settings, {:.3g} s.\n",

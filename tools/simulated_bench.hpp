@@ -35,6 +35,11 @@ class SimulatedBench : public Person, public Hands {
   void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
   void place(const graph::PlanStep& step, const graph::Hookup& now) override;
   bool touch(const graph::Hookup& now) override;
+  /// This person makes no slips.
+  bool put_right(const graph::PlanMove&, const graph::Slip&, const graph::Hookup&) override {
+    return false;
+  }
+  bool touch_again(graph::NetId, const graph::Hookup&) override { return false; }
   /// All leads at once, as a person does who is not told which.
   void reseat_all();
 

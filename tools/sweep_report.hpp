@@ -36,6 +36,8 @@ struct SweepReport {
   std::size_t hookups = 0;
   std::size_t moves = 0;  ///< fixtures put on, where a plan was followed
   std::size_t touches = 0;
+  std::size_t asked = 0;                    ///< whether a fixture or the tip sits wrong
+  std::size_t slips = 0;                    ///< of these: it did
   std::vector<graph::PointId> not_reached;  ///< that the plan has and the tip could not touch
 
   // power check

@@ -27,6 +27,21 @@ bool TerminalPerson::touch(const graph::Hookup& now) {
   return answer() != "n";
 }
 
+bool TerminalPerson::put_right(const graph::PlanMove& move, const graph::Slip& slip,
+                               const graph::Hookup&) {
+  out_ << fmt::format("      {}\n      press Enter when it is right; n and Enter: it was right: ",
+                      slip_text(board_, bench_, move, slip));
+  return answer() != "n" && !stop_;
+}
+
+bool TerminalPerson::touch_again(graph::NetId instead, const graph::Hookup& now) {
+  out_ << fmt::format(
+      "      that conducts to net {}: is it {}? Touch it again and press Enter; n and Enter: it "
+      "is: ",
+      board_[instead].name, board_[now.leads.back().point].name);
+  return answer() != "n" && !stop_;
+}
+
 std::string TerminalPerson::answer() {
   out_.flush();
   std::string line;

@@ -16,16 +16,21 @@ class TerminalPerson : public Person, public Hands {
   /// `stop` is set where the terminal is closed instead of an answer.
   TerminalPerson(std::ostream& out, const graph::Board& board, const graph::Fixtures& bench,
                  std::atomic<bool>& stop)
-      : out_(out), steps_(out, board, bench), stop_(stop) {}
+      : out_(out), board_(board), bench_(bench), steps_(out, board, bench), stop_(stop) {}
 
   void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
   void place(const graph::PlanStep& step, const graph::Hookup& now) override;
   bool touch(const graph::Hookup& now) override;
+  bool put_right(const graph::PlanMove& move, const graph::Slip& slip,
+                 const graph::Hookup& now) override;
+  bool touch_again(graph::NetId instead, const graph::Hookup& now) override;
 
  private:
   std::string answer();
 
   std::ostream& out_;
+  const graph::Board& board_;
+  const graph::Fixtures& bench_;
   StepWriter steps_;
   std::atomic<bool>& stop_;
 };

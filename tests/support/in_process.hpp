@@ -60,7 +60,7 @@ inline tools::SweepReport sweep(const graph::Board& board, const tools::Defects&
     session::Session session(*stream, session_options);
     report.tester = session.capabilities();
     const std::atomic<bool> stop{false};
-    tools::measure_sweep(session, board, quick, ask ? &person : nullptr, stop, report);
+    tools::measure_sweep({session, board, quick, ask ? &person : nullptr, stop}, report);
   } catch (const session::TesterError& error) {
     report.failure = error.what();
     report.measured.interrupted = true;
