@@ -72,7 +72,9 @@ std::vector<std::vector<PointId>> Comparison::read_together(
   }
   for (const Reading* reading : readings_of(board[points.front()].net)) {
     const auto [a, b] = two_points(reading->wanted);
-    sets.union_set(number.at(pieces[a]), number.at(pieces[b]));
+    if (!says_nothing(*reading)) {
+      sets.union_set(number.at(pieces[a]), number.at(pieces[b]));
+    }
   }
   std::map<std::size_t, std::vector<PointId>> groups;
   for (const PointId point : points) {
@@ -95,7 +97,7 @@ bool Comparison::read_against(const std::vector<PointId>& a, const std::vector<P
   const std::vector<const Reading*>& of_net = readings_of(board[a.front()].net);
   return std::any_of(of_net.begin(), of_net.end(), [&](const Reading* reading) {
     const auto [from, to] = two_points(reading->wanted);
-    return (in(a, from) && in(b, to)) || (in(a, to) && in(b, from));
+    return !says_nothing(*reading) && ((in(a, from) && in(b, to)) || (in(a, to) && in(b, from)));
   });
 }
 

@@ -69,7 +69,7 @@ void add_untested_in_nets(const Comparison& compared, Findings& findings) {
   }
 }
 
-/// Points that were attached, but never beside the rest of their net.
+/// Points that were attached, but never beside the rest of their net, or never at rest.
 void add_never_together(const Comparison& compared, Findings& findings) {
   for (const std::vector<PointId>& points : compared.by_net) {
     if (points.empty()) {

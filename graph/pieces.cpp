@@ -38,7 +38,8 @@ Pieces measured_pieces(const Board& board, std::span<const PointId> attached,
     }
     const bool same_net = board[a].net == board[b].net && board[a].net != kNoNet;
     // Of what still fills, the ohms are a lower bound: no weak joint, and no short.
-    const bool known = reading.settled || (same_net && reading.ohm <= kAtOnceOhm);
+    const bool known =
+        reading.settled || (same_net && reading.ohm <= kAtOnceOhm && !says_nothing(reading));
     if ((known && reading.ohm <= joined_ohm(a, b)) || (!reading.number && same_net)) {
       joined.union_set(index(a), index(b));
     }

@@ -51,6 +51,11 @@ struct Reading {
   bool close = false;         ///< repetitions did not take it clear of its limit
 };
 
+/// What still empties gives no bound of its ohms, not even a lower one.
+inline bool says_nothing(const Reading& reading) {
+  return !reading.settled && reading.ohm == 0 && reading.uncertainty_ohm == 0;
+}
+
 /// One reading of one net against one other, all attached points of each tied. Units: ohm, volt.
 /// `ohm` is kOpenOhm where nothing flowed; not settled: it is a lower bound.
 struct PairReading {

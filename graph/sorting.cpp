@@ -129,7 +129,7 @@ Band Sorting::expected(PointId a, PointId b) const {
 
 /// What gave no number is no evidence of a break.
 bool Sorting::conducts(const Asked& asked, const Reading& reading) const {
-  return reading.ohm <= conducts_up_to(asked.from, asked.to) ||
+  return (reading.ohm <= conducts_up_to(asked.from, asked.to) && !says_nothing(reading)) ||
          (!reading.number && same_net(asked.from, asked.to));
 }
 

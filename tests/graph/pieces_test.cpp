@@ -76,6 +76,15 @@ TEST_CASE("a later reading does not undo an earlier one", "[graph][pieces]") {
   CHECK(measured_pieces(board, points({0, 1}), readings, 10e3, 10).members.size() == 1);
 }
 
+TEST_CASE("what empties while it is read says nothing of its net", "[graph][pieces]") {
+  const Board board = make_board(2, 2);
+  Reading reading = pair(0, 1, 0);
+  reading.settled = false;
+  CHECK(measured_pieces(board, points({0, 1}), {{reading}}, 10e3, 10).members.size() == 2);
+  reading.uncertainty_ohm = 0.2;  // a bound: it fills, and does so at once
+  CHECK(measured_pieces(board, points({0, 1}), {{reading}}, 10e3, 10).members.size() == 1);
+}
+
 TEST_CASE("pieces of random readings are the classes that flooding finds", "[graph][pieces]") {
   for (unsigned seed = 1; seed <= 200; ++seed) {
     INFO("seed " << seed);
