@@ -67,4 +67,26 @@ void add_evidence(Measured& all, Measured one) {
   all.interrupted = all.interrupted || one.interrupted;
 }
 
+void drop_evidence(const Board& board, Measured& all, const std::vector<PointId>& points) {
+  const std::set<PointId> wrong(points.begin(), points.end());
+  std::set<NetId> nets;
+  for (const PointId point : points) {
+    nets.insert(board[point].net);
+  }
+  const auto is_wrong = [&](PointId point) { return wrong.count(point) != 0; };
+  std::erase_if(all.readings, [&](const Reading& reading) {
+    const std::vector<PointId>& source = reading.wanted.source;
+    const std::vector<PointId>& sink = reading.wanted.sink;
+    return std::any_of(source.begin(), source.end(), is_wrong) ||
+           std::any_of(sink.begin(), sink.end(), is_wrong) || is_wrong(reading.wanted.sense);
+  });
+  std::erase_if(all.silent_believed, is_wrong);
+  std::erase_if(all.silent_unproven, is_wrong);
+  std::erase_if(all.nets.pairs, [&](const PairReading& pair) {
+    return nets.count(pair.a) + nets.count(pair.b) != 0;
+  });
+  std::erase_if(all.nets.one_way,
+                [&](const OneWay& way) { return nets.count(way.from) + nets.count(way.to) != 0; });
+}
+
 }  // namespace padwalk::graph

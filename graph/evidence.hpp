@@ -12,4 +12,8 @@ namespace padwalk::graph {
 /// what conducts speaks before what does not, then what was at rest, then the smaller error.
 void add_evidence(Measured& all, Measured one);
 
+/// Forgets what leads said that were taken for being on these points, and were not: all readings of
+/// the points, and of whole nets that they stood for.
+void drop_evidence(const Board& board, Measured& all, const std::vector<PointId>& points);
+
 }  // namespace padwalk::graph

@@ -5,6 +5,7 @@
 #include <map>
 #include <set>
 
+#include "graph/evidence.hpp"
 #include "graph/follow_up.hpp"
 
 namespace padwalk::tools {
@@ -19,14 +20,22 @@ bool is_left_out(const SweepReport& report, const graph::Board& board, graph::Po
 /// What sits where.
 class Attached {
  public:
-  void take_off(const graph::Mover& mover) { leads_.erase(mover); }
-  void put(const graph::PlanMove& move) { leads_[{move.fixture, move.grabber}] = move.leads; }
+  void take_off(const graph::Mover& mover) { moves_.erase(mover); }
+  void put(const graph::PlanMove& move) { moves_[{move.fixture, move.grabber}] = move; }
+
+  std::vector<graph::PlanMove> moves() const {
+    std::vector<graph::PlanMove> moves;
+    for (const auto& [mover, move] : moves_) {
+      moves.push_back(move);
+    }
+    return moves;
+  }
 
   /// By channel.
   graph::Hookup hookup(const SweepReport& report, const graph::Board& board) const {
     graph::Hookup hookup;
-    for (const auto& [mover, leads] : leads_) {
-      hookup.leads.insert(hookup.leads.end(), leads.begin(), leads.end());
+    for (const auto& [mover, move] : moves_) {
+      hookup.leads.insert(hookup.leads.end(), move.leads.begin(), move.leads.end());
     }
     std::erase_if(hookup.leads,
                   [&](const graph::Lead& lead) { return is_left_out(report, board, lead.point); });
@@ -36,7 +45,7 @@ class Attached {
   }
 
  private:
-  std::map<graph::Mover, std::vector<graph::Lead>> leads_;
+  std::map<graph::Mover, graph::PlanMove> moves_;
 };
 
 /// Says on which lead a point was last.
@@ -85,6 +94,8 @@ class Follower {
   }
 
  private:
+  using LookedAt = std::set<graph::Mover>;
+
   bool place(const graph::PlanStep& step, const graph::Hookup& before, const graph::Hookup& now) {
     hands_.place(step, now);
     report_.moves += step.moves.size();
@@ -97,69 +108,112 @@ class Follower {
         fresh.push_back(lead.point);
       }
     }
-    return fresh.empty() || now.leads.size() < 2 || measure(step, now, fresh);
+    return fresh.empty() || now.leads.size() < 2 || measure(now, fresh);
   }
 
-  bool measure(const graph::PlanStep& step, const graph::Hookup& now,
-               const std::vector<graph::PointId>& fresh) {
-    std::vector<bool> looked_at(step.moves.size());
+  bool measure(const graph::Hookup& now, std::vector<graph::PointId> fresh) {
+    LookedAt looked_at;
     for (;;) {
       HookupSweep sweep(measuring_, now, fresh, report_);
-      if (!sweep.read()) {
-        return sweep.finish();
-      }
-      bool moved = false;
-      while (const auto slip =
-                 graph::likeliest_slip(measuring_.board, bench_, report_.limits, {now, step.moves},
-                                       sweep.readings(), looked_at)) {
-        ++report_.asked;
-        looked_at[slip->move] = true;
-        moved = hands_.put_right(step.moves[slip->move], *slip, now);
-        if (moved) {
-          ++report_.slips;
-          break;
-        }
-      }
-      if (!moved) {
+      if (!sweep.read() || !put_right(sweep.readings(), now, looked_at)) {
         return sweep.finish();
       }
       sweep.discard();
-      measuring_.session.leads_moved();
+      add_wrong_to(fresh);
     }
   }
 
-  bool touch(graph::PointId point, graph::Hookup now) {
+  bool touch(graph::PointId point, const graph::Hookup& held) {
     if (is_left_out(report_, measuring_.board, point)) {
       return true;
     }
-    if (measuring_.stop) {
-      report_.interrupted = report_.measured.interrupted = true;
-      return false;
-    }
+    graph::Hookup now = held;
     now.leads.push_back({bench_.tip()->channels.front(), point});
-    if (!hands_.touch(now)) {
-      report_.not_reached.push_back(point);
-      return true;
+    LookedAt looked_at;
+    bool tip_looked_at = false;
+    for (;;) {
+      if (measuring_.stop) {
+        report_.interrupted = report_.measured.interrupted = true;
+        return false;
+      }
+      if (!hands_.touch(now)) {
+        report_.not_reached.push_back(point);
+        return true;
+      }
+      ++report_.touches;
+      note_leads(now, report_);
+      if (now.leads.size() < 2) {
+        return true;
+      }
+      HookupSweep sweep(measuring_, now, {point}, report_);
+      if (!sweep.read()) {
+        return sweep.finish();
+      }
+      const auto instead =
+          graph::touched_instead(measuring_.board, report_.limits, now, sweep.readings());
+      if (instead && !tip_looked_at && ask_tip(*instead, now)) {
+        sweep.discard();
+        HookupSweep again(measuring_, now, {point}, report_);
+        again.read();
+        return again.finish();
+      }
+      tip_looked_at = instead.has_value();
+      if (!instead || !put_right(sweep.readings(), now, looked_at)) {
+        return sweep.finish();
+      }
+      // What sat wrong is read anew, then the tip comes back.
+      sweep.discard();
+      std::vector<graph::PointId> fresh;
+      add_wrong_to(fresh);
+      if (!measure(held, fresh)) {
+        return false;
+      }
     }
-    ++report_.touches;
-    note_leads(now, report_);
-    return now.leads.size() < 2 || measure_touch(point, now);
   }
 
-  bool measure_touch(graph::PointId point, const graph::Hookup& now) {
-    HookupSweep sweep(measuring_, now, {point}, report_);
-    const auto instead = sweep.read() ? graph::touched_instead(measuring_.board, report_.limits,
-                                                               now, sweep.readings())
-                                      : std::nullopt;
-    report_.asked += instead ? 1 : 0;
-    if (!instead || !hands_.touch_again(*instead, now)) {
-      return sweep.finish();
+  bool ask_tip(graph::NetId instead, const graph::Hookup& now) {
+    ++report_.asked;
+    const bool slipped = hands_.touch_again(instead, now);
+    report_.slips += slipped ? 1 : 0;
+    return slipped;
+  }
+
+  /// Asks about fixtures that seem to sit wrong until one did, and that is put right; what it said
+  /// before is forgotten. False: none.
+  bool put_right(const std::vector<graph::Reading>& readings, const graph::Hookup& now,
+                 LookedAt& looked_at) {
+    const std::vector<graph::PlanMove> moves = attached_.moves();
+    std::vector<bool> known;
+    for (const graph::PlanMove& move : moves) {
+      known.push_back(looked_at.count({move.fixture, move.grabber}) != 0);
     }
-    ++report_.slips;
-    sweep.discard();
-    HookupSweep again(measuring_, now, {point}, report_);
-    again.read();
-    return again.finish();
+    while (const auto slip = graph::likeliest_slip(measuring_.board, bench_, report_.limits,
+                                                   {now, moves}, readings, known)) {
+      const graph::PlanMove& move = moves[slip->move];
+      ++report_.asked;
+      known[slip->move] = true;
+      looked_at.insert({move.fixture, move.grabber});
+      if (hands_.put_right(move, *slip, now)) {
+        ++report_.slips;
+        wrong_.clear();
+        for (const graph::Lead& lead : move.leads) {
+          wrong_.push_back(lead.point);
+        }
+        graph::drop_evidence(measuring_.board, report_.measured, wrong_);
+        measuring_.session.leads_moved();
+        return true;
+      }
+    }
+    return false;
+  }
+
+  void add_wrong_to(std::vector<graph::PointId>& fresh) const {
+    for (const graph::PointId point : wrong_) {
+      if (!is_left_out(report_, measuring_.board, point) &&
+          std::find(fresh.begin(), fresh.end(), point) == fresh.end()) {
+        fresh.push_back(point);
+      }
+    }
   }
 
   const Measuring& measuring_;
@@ -167,6 +221,7 @@ class Follower {
   Hands& hands_;
   SweepReport& report_;
   Attached attached_;
+  std::vector<graph::PointId> wrong_;  ///< where a fixture was thought to be that was put right
 };
 
 }  // namespace

@@ -123,6 +123,7 @@ class SlippingPerson : public tools::Person, public tools::Hands {
     forget_all_but(now);
     for (std::size_t i = 0; i < step.moves.size(); ++i) {
       ++run_.moves;
+      run_.not_provable += slipped_.erase(step.moves[i].leads.front().channel);
       put_straight(step.moves[i]);
       const auto slips = graph::possible_slips(board_, bench_, step.moves[i], i);
       if (!slips.empty() && draws_.chance(kSlip)) {
@@ -145,6 +146,9 @@ class SlippingPerson : public tools::Person, public tools::Hands {
     const bool slipped = slipped_.erase(move.leads.front().channel) > 0;
     (slipped ? run_.put_right : run_.asked_in_vain) += 1;
     put_straight(move);
+    for (const graph::Lead& lead : move.leads) {
+      doubtful_.erase(lead.point);
+    }
     apply(now);
     return slipped;
   }
@@ -153,6 +157,7 @@ class SlippingPerson : public tools::Person, public tools::Hands {
     const graph::Lead& tip = now.leads.back();
     forget_all_but(now);
     ++run_.touches;
+    run_.not_provable += slipped_.erase(tip.channel);
     really_[tip.channel] = tip.point;
     const std::vector<PointId> beside = pins_beside(tip.point);
     if (!beside.empty() && draws_.chance(kSlip)) {
@@ -191,16 +196,24 @@ class SlippingPerson : public tools::Person, public tools::Hands {
     apply(now_);
   }
 
-  /// To be called before the leads are moved and at the end: slips that nobody asked about stay.
+  const std::set<PointId>& doubtful() const { return doubtful_; }
+  const std::vector<std::set<PointId>>& together() const { return together_; }
+
+  /// At the end: slips that nobody asked about.
+  void end() {
+    look();
+    run_.not_provable += slipped_.size();
+  }
+
+ private:
+  /// Before the leads are moved.
   void look() {
     for (const std::uint16_t channel : slipped_) {
-      ++run_.not_provable;
       if (contradictions(true) > contradictions(false)) {
         run_.troubles.push_back(fmt::format(
             "the fixture with channel {} sits wrong, it shows, and nobody asked", channel));
       }
     }
-    slipped_.clear();
     std::set<PointId> true_now;
     for (const graph::Lead& lead : now_.leads) {
       const std::optional<PointId>& point = really_[lead.channel];
@@ -213,10 +226,6 @@ class SlippingPerson : public tools::Person, public tools::Hands {
     together_.push_back(std::move(true_now));
   }
 
-  const std::set<PointId>& doubtful() const { return doubtful_; }
-  const std::vector<std::set<PointId>>& together() const { return together_; }
-
- private:
   bool on_one_fixture(std::uint16_t a, std::uint16_t b) const {
     return std::any_of(bench_.fixtures.begin(), bench_.fixtures.end(), [&](const auto& fixture) {
       const auto has = [&](std::uint16_t channel) {
@@ -235,6 +244,8 @@ class SlippingPerson : public tools::Person, public tools::Hands {
       kept[lead.channel] = at == really_.end() ? lead.point : at->second;
     }
     really_ = std::move(kept);
+    run_.not_provable +=
+        std::erase_if(slipped_, [&](std::uint16_t channel) { return really_.count(channel) == 0; });
     std::erase_if(dirty_, [&](std::uint16_t channel) { return really_.count(channel) == 0; });
   }
 
@@ -410,7 +421,7 @@ SlipRun run_slips(std::uint64_t number, std::uint64_t seed) {
   options.bare_board = !board.assembled();
   session::Session session(tester, options);
   tools::follow_plan({session, board, false, &person, stop}, bench, plan, person, report);
-  person.look();
+  person.end();
   run.hookups = report.hookups;
   if (report.measured.interrupted) {
     run.troubles.push_back(report.refused ? "refused" : "failed: " + report.failure);
