@@ -52,11 +52,14 @@ constexpr std::array kBenches = {
     "  grabbers: {kind: grabber, channels: 33-36, move: 15 s}\n"
     "  tip: {kind: tip, channels: 37, move: 4 s}\n"};
 
+/// What else than copper conducts: nothing; links, fuses, coils and closed contacts; or any part
+/// but a chip.
+enum class Through : std::uint8_t { copper, ties, parts };
+
 /// What is one conductor, place by place.
 class Conductor {
  public:
-  /// `parts`: whatever a part but a chip leads to counts too.
-  Conductor(const Board& board, const tools::Defects& defects, bool parts)
+  Conductor(const Board& board, const tools::Defects& defects, Through through)
       : board_(board),
         rank_(board.places().size() + defects.splits.size()),
         parent_(rank_.size()),
@@ -85,8 +88,13 @@ class Conductor {
       sets_.union_set(graph::index(bridge.a), graph::index(bridge.b));
     }
     for (const graph::Part& part : board.parts()) {
-      for (std::size_t pin = 1; parts && board.assembled() && pin < part.pins.size(); ++pin) {
-        if (part.kind != graph::PartKind::ic) {
+      using Kind = graph::PartKind;
+      const bool ties = part.kind == Kind::link || part.kind == Kind::fuse ||
+                        part.kind == Kind::inductor || part.kind == Kind::switch_;
+      const bool conducts = (through == Through::parts && part.kind != Kind::ic) ||
+                            (through == Through::ties && ties);
+      for (std::size_t pin = 1; board.assembled() && pin < part.pins.size(); ++pin) {
+        if (conducts) {
           sets_.union_set(graph::index(board[part.pins[0]].held),
                           graph::index(board[part.pins[pin]].held));
         }
@@ -117,7 +125,7 @@ class SlippingPerson : public tools::Person, public tools::Hands {
         tester_(tester),
         draws_(draws),
         run_(run),
-        copper_(board, defects, false) {}
+        copper_(board, defects, Through::ties) {}
 
   void place(const graph::PlanStep& step, const graph::Hookup& now) override {
     forget_all_but(now);
@@ -298,7 +306,10 @@ class SlippingPerson : public tools::Person, public tools::Hands {
     std::map<graph::NetId, std::set<std::size_t>> pieces_of_net;
     std::map<std::size_t, std::set<std::pair<graph::NetId, PointId>>> nets_of_piece;
     for (const graph::Lead& lead : now_.leads) {
-      const std::optional<PointId> at = really ? really_[lead.channel] : lead.point;
+      const bool air_really = really && dirty_.count(lead.channel) != 0;
+      const std::optional<PointId> at = air_really ? std::nullopt
+                                        : really   ? really_[lead.channel]
+                                                   : lead.point;
       const std::size_t air = board_.places().size() * 2 + lead.channel;
       const std::size_t piece = at ? copper_.of(*at) : air;
       const graph::NetId net = board_[lead.point].net;
@@ -350,8 +361,8 @@ std::set<graph::NetId> faulty_nets(const Board& board, std::span<const Planted> 
 void check_pieces(const Board& board, const tools::Defects& defects, const graph::Fixtures& bench,
                   const graph::Plan& plan, const SlippingPerson& person,
                   const tools::SweepReport& report, SlipRun& run) {
-  Conductor copper(board, defects, false);
-  Conductor anything(board, defects, true);
+  Conductor copper(board, defects, Through::copper);
+  Conductor anything(board, defects, Through::parts);
   const graph::Pieces pieces =
       graph::measured_pieces(board, report.measured.attached, report.measured.readings,
                              report.limits.open_above_ohm, report.limits.short_up_to_ohm);
