@@ -67,26 +67,71 @@ void add_evidence(Measured& all, Measured one) {
   all.interrupted = all.interrupted || one.interrupted;
 }
 
-void drop_evidence(const Board& board, Measured& all, const std::vector<PointId>& points) {
+void Evidence::forget(const std::vector<PointId>& points, std::size_t since) {
   const std::set<PointId> wrong(points.begin(), points.end());
   std::set<NetId> nets;
   for (const PointId point : points) {
-    nets.insert(board[point].net);
+    nets.insert(board_[point].net);
   }
   const auto is_wrong = [&](PointId point) { return wrong.count(point) != 0; };
-  std::erase_if(all.readings, [&](const Reading& reading) {
-    const std::vector<PointId>& source = reading.wanted.source;
-    const std::vector<PointId>& sink = reading.wanted.sink;
-    return std::any_of(source.begin(), source.end(), is_wrong) ||
-           std::any_of(sink.begin(), sink.end(), is_wrong) || is_wrong(reading.wanted.sense);
+  for (std::size_t i = since; i < spells_.size(); ++i) {
+    Measured& spell = spells_[i];
+    std::erase_if(spell.attached, is_wrong);
+    std::erase_if(spell.silent_believed, is_wrong);
+    std::erase_if(spell.silent_unproven, is_wrong);
+    std::erase_if(spell.readings, [&](const Reading& reading) {
+      const std::vector<PointId>& source = reading.wanted.source;
+      const std::vector<PointId>& sink = reading.wanted.sink;
+      return std::any_of(source.begin(), source.end(), is_wrong) ||
+             std::any_of(sink.begin(), sink.end(), is_wrong) || is_wrong(reading.wanted.sense);
+    });
+    std::erase_if(spell.nets.pairs, [&](const PairReading& pair) {
+      return nets.count(pair.a) + nets.count(pair.b) != 0;
+    });
+    std::erase_if(spell.nets.one_way, [&](const OneWay& way) {
+      return nets.count(way.from) + nets.count(way.to) != 0;
+    });
+  }
+}
+
+bool Evidence::conducted(PointId point, std::size_t since) const {
+  return std::any_of(
+      spells_.begin() + static_cast<std::ptrdiff_t>(since), spells_.end(), [&](const auto& spell) {
+        return std::any_of(
+            spell.readings.begin(), spell.readings.end(), [&](const Reading& reading) {
+              const auto [a, b] = two_points(reading.wanted);
+              return (a == point || b == point) && b != kNoPoint && reading.settled &&
+                     std::isfinite(reading.ohm) && board_[a].net == board_[b].net;
+            });
+      });
+}
+
+std::vector<std::pair<NetId, NetId>> Evidence::never_together(
+    std::span<const std::pair<NetId, NetId>> pairs) const {
+  std::vector<std::vector<bool>> held;
+  for (const Measured& spell : spells_) {
+    held.emplace_back(board_.nets().size());
+    for (const PointId point : spell.attached) {
+      if (board_[point].net != kNoNet) {
+        held.back()[index(board_[point].net)] = true;
+      }
+    }
+  }
+  std::vector<std::pair<NetId, NetId>> never;
+  std::copy_if(pairs.begin(), pairs.end(), std::back_inserter(never), [&](const auto& pair) {
+    return std::none_of(held.begin(), held.end(), [&](const std::vector<bool>& nets) {
+      return nets[index(pair.first)] && nets[index(pair.second)];
+    });
   });
-  std::erase_if(all.silent_believed, is_wrong);
-  std::erase_if(all.silent_unproven, is_wrong);
-  std::erase_if(all.nets.pairs, [&](const PairReading& pair) {
-    return nets.count(pair.a) + nets.count(pair.b) != 0;
-  });
-  std::erase_if(all.nets.one_way,
-                [&](const OneWay& way) { return nets.count(way.from) + nets.count(way.to) != 0; });
+  return never;
+}
+
+Measured Evidence::merged() const {
+  Measured all;
+  for (const Measured& spell : spells_) {
+    add_evidence(all, spell);
+  }
+  return all;
 }
 
 }  // namespace padwalk::graph

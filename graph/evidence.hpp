@@ -1,7 +1,12 @@
 // SPDX-License-Identifier: MIT
 //
-// What several hookups of one board measured, as one. Judges nothing.
+// What several hookups of one board measured, as one, and what of it no longer counts. Judges
+// nothing.
 #pragma once
+
+#include <span>
+#include <utility>
+#include <vector>
 
 #include "graph/findings.hpp"
 
@@ -12,8 +17,30 @@ namespace padwalk::graph {
 /// what conducts speaks before what does not, then what was at rest, then the smaller error.
 void add_evidence(Measured& all, Measured one);
 
-/// Forgets what leads said that were taken for being on these points, and were not: all readings of
-/// the points, and of whole nets that they stood for.
-void drop_evidence(const Board& board, Measured& all, const std::vector<PointId>& points);
+/// Spells of measuring, each with the same leads from its begin to its end, in order.
+class Evidence {
+ public:
+  /// `board` must outlive this.
+  explicit Evidence(const Board& board) : board_(board) {}
+
+  void add(Measured spell) { spells_.push_back(std::move(spell)); }
+  /// Spells so far.
+  std::size_t size() const { return spells_.size(); }
+
+  /// Forgets what leads said, from the spell `since` on, that were taken for being on these points
+  /// and were not, or had no contact: readings of the points, and of whole nets of theirs.
+  void forget(const std::vector<PointId>& points, std::size_t since);
+  /// Whether the lead on `point` conducted to anything of its net from the spell `since` on.
+  bool conducted(PointId point, std::size_t since) const;
+  /// Of these pairs of nets those that no spell held together.
+  std::vector<std::pair<NetId, NetId>> never_together(
+      std::span<const std::pair<NetId, NetId>> pairs) const;
+
+  Measured merged() const;
+
+ private:
+  const Board& board_;
+  std::vector<Measured> spells_;
+};
 
 }  // namespace padwalk::graph

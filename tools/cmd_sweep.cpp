@@ -92,6 +92,7 @@ std::uint16_t highest_channel(const graph::Fixtures& bench) {
 struct Way {
   graph::Hookup whole;  ///< all at once
   graph::Fixtures bench;
+  graph::PlanGoal goal;
   graph::Plan plan;
   bool planned = false;
 };
@@ -100,7 +101,8 @@ Way plan_way(const graph::Board& board, const SweepOptions& options) {
   Way way;
   way.planned = true;
   way.bench = load_fixtures(options.plan.fixtures);
-  way.plan = graph::make_plan(board, way.bench, goal_for(board, options.board, options.plan));
+  way.goal = goal_for(board, options.board, options.plan);
+  way.plan = graph::make_plan(board, way.bench, way.goal);
   if (way.plan.steps.empty()) {
     throw UsageError(fmt::format("{}: nothing of it fits on {}; 'padwalk plan' says more",
                                  options.plan.fixtures, options.board));
@@ -189,7 +191,7 @@ ExitStatus sweep_board(const SweepOptions& options) {
   const auto begin = std::chrono::steady_clock::now();
   if (way.planned) {
     Hands& hands = simulated != nullptr ? static_cast<Hands&>(*simulated) : at_terminal;
-    follow_plan(measuring, way.bench, way.plan, hands, report);
+    follow_plan(measuring, way.bench, way.goal, way.plan, hands, report);
   } else {
     measure_sweep(measuring, report);
   }

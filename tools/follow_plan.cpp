@@ -2,6 +2,7 @@
 #include "tools/follow_plan.hpp"
 
 #include <algorithm>
+#include <iterator>
 #include <map>
 #include <set>
 
@@ -23,13 +24,7 @@ class Attached {
   void take_off(const graph::Mover& mover) { moves_.erase(mover); }
   void put(const graph::PlanMove& move) { moves_[{move.fixture, move.grabber}] = move; }
 
-  std::vector<graph::PlanMove> moves() const {
-    std::vector<graph::PlanMove> moves;
-    for (const auto& [mover, move] : moves_) {
-      moves.push_back(move);
-    }
-    return moves;
-  }
+  const std::map<graph::Mover, graph::PlanMove>& moves() const { return moves_; }
 
   /// By channel.
   graph::Hookup hookup(const SweepReport& report, const graph::Board& board) const {
@@ -71,30 +66,40 @@ class Follower {
  public:
   Follower(const Measuring& measuring, const graph::Fixtures& bench, Hands& hands,
            SweepReport& report)
-      : measuring_(measuring), bench_(bench), hands_(hands), report_(report) {}
+      : measuring_(measuring),
+        board_(measuring.board),
+        bench_(bench),
+        hands_(hands),
+        report_(report),
+        evidence_(board_) {}
 
   /// Returns whether to go on.
   bool run(const graph::PlanStep& step) {
-    const graph::Hookup before = attached_.hookup(report_, measuring_.board);
+    const graph::Hookup before = attached_.hookup(report_, board_);
     for (const graph::Mover& mover : step.off) {
       attached_.take_off(mover);
     }
     for (const graph::PlanMove& move : step.moves) {
       attached_.put(move);
+      placed_[{move.fixture, move.grabber}] = {evidence_.size(), false};
     }
-    const graph::Hookup now = attached_.hookup(report_, measuring_.board);
+    const graph::Hookup now = attached_.hookup(report_, board_);
     return (step.moves.empty() || place(step, before, now)) &&
            std::all_of(step.touches.begin(), step.touches.end(),
                        [&](graph::PointId point) { return touch(point, now); });
   }
 
+  const graph::Evidence& evidence() const { return evidence_; }
   std::set<graph::PointId> held() const {
-    const std::vector<graph::PointId> points = attached_.hookup(report_, measuring_.board).points();
+    const std::vector<graph::PointId> points = attached_.hookup(report_, board_).points();
     return {points.begin(), points.end()};
   }
 
  private:
-  using LookedAt = std::set<graph::Mover>;
+  struct Placed {
+    std::size_t since = 0;   ///< spell of measuring
+    bool looked_at = false;  ///< and found right
+  };
 
   bool place(const graph::PlanStep& step, const graph::Hookup& before, const graph::Hookup& now) {
     hands_.place(step, now);
@@ -112,25 +117,26 @@ class Follower {
   }
 
   bool measure(const graph::Hookup& now, std::vector<graph::PointId> fresh) {
-    LookedAt looked_at;
     for (;;) {
       HookupSweep sweep(measuring_, now, fresh, report_);
-      if (!sweep.read() || !put_right(sweep.readings(), now, looked_at)) {
+      if (!sweep.read()) {
         return sweep.finish();
       }
+      const std::vector<graph::PointId> wrong = put_right(sweep.readings(), now);
+      if (wrong.empty()) {
+        return finish(sweep, now);
+      }
       sweep.discard();
-      add_wrong_to(fresh);
+      fresh.insert(fresh.end(), wrong.begin(), wrong.end());
     }
   }
 
   bool touch(graph::PointId point, const graph::Hookup& held) {
-    if (is_left_out(report_, measuring_.board, point)) {
+    if (is_left_out(report_, board_, point)) {
       return true;
     }
     graph::Hookup now = held;
     now.leads.push_back({bench_.tip()->channels.front(), point});
-    LookedAt looked_at;
-    bool tip_looked_at = false;
     for (;;) {
       if (measuring_.stop) {
         report_.interrupted = report_.measured.interrupted = true;
@@ -149,25 +155,54 @@ class Follower {
       if (!sweep.read()) {
         return sweep.finish();
       }
-      const auto instead =
-          graph::touched_instead(measuring_.board, report_.limits, now, sweep.readings());
-      if (instead && !tip_looked_at && ask_tip(*instead, now)) {
+      const auto instead = graph::touched_instead(board_, report_.limits, now, sweep.readings());
+      if (!instead) {
+        return finish(sweep, now);
+      }
+      if (ask_tip(*instead, now)) {
         sweep.discard();
         HookupSweep again(measuring_, now, {point}, report_);
-        again.read();
-        return again.finish();
+        return again.read() ? finish(again, now) : again.finish();
       }
-      tip_looked_at = instead.has_value();
-      if (!instead || !put_right(sweep.readings(), now, looked_at)) {
-        return sweep.finish();
+      const std::vector<graph::PointId> wrong = put_right(sweep.readings(), now);
+      if (wrong.empty()) {
+        return finish(sweep, now);
       }
       // What sat wrong is read anew, then the tip comes back.
       sweep.discard();
-      std::vector<graph::PointId> fresh;
-      add_wrong_to(fresh);
-      if (!measure(held, fresh)) {
+      if (!measure(held, wrong)) {
         return false;
       }
+    }
+  }
+
+  /// Ends a sweep. A lead that only now has contact, after it was silent, had none before.
+  bool finish(HookupSweep& sweep, const graph::Hookup& now) {
+    const bool to_the_end = sweep.finish();
+    for (const auto& [mover, move] : attached_.moves()) {
+      std::vector<graph::PointId> unproven;
+      for (const graph::Lead& lead : move.leads) {
+        const bool cured = std::find(sweep.cured().begin(), sweep.cured().end(), lead.point) !=
+                           sweep.cured().end();
+        if (cured && has_lead(now, lead.point) &&
+            !evidence_.conducted(lead.point, placed_[mover].since)) {
+          unproven.push_back(lead.point);
+        }
+      }
+      forget(unproven, placed_[mover].since);
+    }
+    evidence_.add(sweep.measured());
+    if (forgotten_) {
+      report_.measured = evidence_.merged();
+      forgotten_ = false;
+    }
+    return to_the_end;
+  }
+
+  void forget(const std::vector<graph::PointId>& points, std::size_t since) {
+    if (!points.empty()) {
+      evidence_.forget(points, since);
+      forgotten_ = true;
     }
   }
 
@@ -179,60 +214,80 @@ class Follower {
   }
 
   /// Asks about fixtures that seem to sit wrong until one did, and that is put right; what it said
-  /// before is forgotten. False: none.
-  bool put_right(const std::vector<graph::Reading>& readings, const graph::Hookup& now,
-                 LookedAt& looked_at) {
-    const std::vector<graph::PlanMove> moves = attached_.moves();
-    std::vector<bool> known;
-    for (const graph::PlanMove& move : moves) {
-      known.push_back(looked_at.count({move.fixture, move.grabber}) != 0);
+  /// before is forgotten. Returns where its leads were thought to be and are now.
+  std::vector<graph::PointId> put_right(const std::vector<graph::Reading>& readings,
+                                        const graph::Hookup& now) {
+    std::vector<graph::PlanMove> moves;
+    std::vector<bool> looked_at;
+    for (const auto& [mover, move] : attached_.moves()) {
+      moves.push_back(move);
+      looked_at.push_back(placed_[mover].looked_at);
     }
-    while (const auto slip = graph::likeliest_slip(measuring_.board, bench_, report_.limits,
-                                                   {now, moves}, readings, known)) {
+    std::vector<graph::PointId> wrong;
+    while (const auto slip = graph::likeliest_slip(board_, bench_, report_.limits, {now, moves},
+                                                   readings, looked_at)) {
       const graph::PlanMove& move = moves[slip->move];
+      Placed& placed = placed_[{move.fixture, move.grabber}];
       ++report_.asked;
-      known[slip->move] = true;
-      looked_at.insert({move.fixture, move.grabber});
-      if (hands_.put_right(move, *slip, now)) {
-        ++report_.slips;
-        wrong_.clear();
-        for (const graph::Lead& lead : move.leads) {
-          wrong_.push_back(lead.point);
+      looked_at[slip->move] = placed.looked_at = true;
+      if (!hands_.put_right(move, *slip, now)) {
+        continue;
+      }
+      ++report_.slips;
+      for (const graph::Lead& lead : move.leads) {
+        if (!is_left_out(report_, board_, lead.point)) {
+          wrong.push_back(lead.point);
         }
-        graph::drop_evidence(measuring_.board, report_.measured, wrong_);
-        measuring_.session.leads_moved();
-        return true;
       }
+      forget(wrong, placed.since);
+      placed.since = evidence_.size();
+      measuring_.session.leads_moved();
+      break;
     }
-    return false;
-  }
-
-  void add_wrong_to(std::vector<graph::PointId>& fresh) const {
-    for (const graph::PointId point : wrong_) {
-      if (!is_left_out(report_, measuring_.board, point) &&
-          std::find(fresh.begin(), fresh.end(), point) == fresh.end()) {
-        fresh.push_back(point);
-      }
-    }
+    return wrong;
   }
 
   const Measuring& measuring_;
+  const graph::Board& board_;
   const graph::Fixtures& bench_;
   Hands& hands_;
   SweepReport& report_;
   Attached attached_;
-  std::vector<graph::PointId> wrong_;  ///< where a fixture was thought to be that was put right
+  std::map<graph::Mover, Placed> placed_;
+  graph::Evidence evidence_;
+  bool forgotten_ = false;  ///< something, since it was merged last
 };
+
+/// Pairs of nets that were to be together and were not, since a lead had no contact or sat wrong.
+bool catch_up(Follower& follower, const Measuring& measuring, const graph::Fixtures& bench,
+              const graph::PlanGoal& goal, const graph::Plan& plan) {
+  std::vector<std::pair<graph::NetId, graph::NetId>> due;
+  std::set_difference(goal.pairs.begin(), goal.pairs.end(), plan.pairs_not_covered.begin(),
+                      plan.pairs_not_covered.end(), std::back_inserter(due));
+  graph::PlanGoal left;
+  left.points.resize(goal.points.size());
+  left.pairs = follower.evidence().never_together(due);
+  if (left.pairs.empty()) {
+    return true;
+  }
+  const graph::Plan more = graph::make_plan(measuring.board, bench, left);
+  return std::all_of(more.steps.begin(), more.steps.end(),
+                     [&](const graph::PlanStep& step) { return follower.run(step); });
+}
 
 }  // namespace
 
-void follow_plan(const Measuring& measuring, const graph::Fixtures& bench, const graph::Plan& plan,
-                 Hands& hands, SweepReport& report) {
+void follow_plan(const Measuring& measuring, const graph::Fixtures& bench,
+                 const graph::PlanGoal& goal, const graph::Plan& plan, Hands& hands,
+                 SweepReport& report) {
   Follower follower(measuring, bench, hands, report);
   for (const graph::PlanStep& step : plan.steps) {
     if (!follower.run(step)) {
       return;
     }
+  }
+  if (!catch_up(follower, measuring, bench, goal, plan)) {
+    return;
   }
   std::set<std::pair<graph::PointId, graph::PointId>> tried;
   while (const auto step = graph::follow_up(measuring.board, bench, report.limits, report.measured,

@@ -27,11 +27,12 @@ class Hands {
 };
 
 /// After each move and touch, a slip of the hand that explains what was read is asked about before
-/// anything is believed. Follows `plan` to its end, then reads against each other what turned out
-/// to be in pieces; or until the tester fails, the board comes alive or the caller stops it. Points
-/// of nets that `report` leaves out get no lead. Fills in what was measured, and how much of the
-/// plan was done.
-void follow_plan(const Measuring& measuring, const graph::Fixtures& bench, const graph::Plan& plan,
-                 Hands& hands, SweepReport& report);
+/// anything is believed. Follows `plan`, which was made for `goal`, to its end, then reads against
+/// each other what turned out to be in pieces; or until the tester fails, the board comes alive or
+/// the caller stops it. Points of nets that `report` leaves out get no lead. Fills in what was
+/// measured, and how much of the plan was done.
+void follow_plan(const Measuring& measuring, const graph::Fixtures& bench,
+                 const graph::PlanGoal& goal, const graph::Plan& plan, Hands& hands,
+                 SweepReport& report);
 
 }  // namespace padwalk::tools

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <unordered_map>
 
 #include "graph/deciding.hpp"
@@ -83,7 +84,7 @@ struct HookupSweep::State {
     measured_.nets = scan_.net_readings();
     measured_.interrupted = ended_early();
     count();
-    graph::add_evidence(report_.measured, std::move(measured_));
+    graph::add_evidence(report_.measured, measured_);
     return !report_.measured.interrupted;
   }
 
@@ -174,7 +175,12 @@ struct HookupSweep::State {
     session_.leads_moved();
     scan.ask_again();
     const bool all_read = drain(scan);
-    (all_read ? measured_.silent_believed : measured_.silent_unproven) = scan.silent();
+    const std::vector<graph::PointId> still = scan.silent();
+    std::copy_if(silent.begin(), silent.end(), std::back_inserter(cured_),
+                 [&](graph::PointId point) {
+                   return std::find(still.begin(), still.end(), point) == still.end();
+                 });
+    (all_read ? measured_.silent_believed : measured_.silent_unproven) = still;
     return all_read;
   }
 
@@ -263,6 +269,7 @@ struct HookupSweep::State {
   SweepReport& report_;
   graph::Scan scan_;
   graph::Measured measured_;
+  std::vector<graph::PointId> cured_;
   std::unordered_map<graph::PointId, session::Channel> channel_of_;
   std::vector<session::Channel> channels_;
   double ratio_ = 2;                     ///< of likelihoods, at which a reading is decided
@@ -284,6 +291,14 @@ const std::vector<graph::Reading>& HookupSweep::readings() const {
 
 bool HookupSweep::finish() {
   return state_->finish();
+}
+
+const graph::Measured& HookupSweep::measured() const {
+  return state_->measured_;
+}
+
+const std::vector<graph::PointId>& HookupSweep::cured() const {
+  return state_->cured_;
 }
 
 void HookupSweep::discard() {

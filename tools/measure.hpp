@@ -48,6 +48,9 @@ class HookupSweep {
   const std::vector<graph::Reading>& readings() const;
   /// Asks about silent points, then adds all that was read to what the report holds. False: early.
   bool finish();
+  /// After finish(): what this sweep measured, and silent points that a re-seat cured.
+  const graph::Measured& measured() const;
+  const std::vector<graph::PointId>& cured() const;
   /// Instead of finish(), where the leads do not sit as they should: only counts what was read.
   void discard();
 

@@ -225,9 +225,9 @@ class SlippingPerson : public tools::Person, public tools::Hands {
     std::set<PointId> true_now;
     for (const graph::Lead& lead : now_.leads) {
       const std::optional<PointId>& point = really_[lead.channel];
-      if (point == lead.point) {
+      if (point == lead.point && dirty_.count(lead.channel) == 0) {
         true_now.insert(lead.point);
-      } else {
+      } else if (point != lead.point) {
         doubtful_.insert(lead.point);
       }
     }
@@ -409,8 +409,8 @@ SlipRun run_slips(std::uint64_t number, std::uint64_t seed) {
   graph::Diagnostics bench_diagnostics("bench");
   const graph::Fixtures bench =
       graph::read_fixtures(kBenches[number % kBenches.size()], bench_diagnostics);
-  const graph::Plan plan =
-      graph::make_plan(board, bench, graph::plan_goal(board, graph::NeighbourRules{}));
+  const graph::PlanGoal goal = graph::plan_goal(board, graph::NeighbourRules{});
+  const graph::Plan plan = graph::make_plan(board, bench, goal);
   if (plan.steps.empty()) {
     return run;
   }
@@ -431,7 +431,7 @@ SlipRun run_slips(std::uint64_t number, std::uint64_t seed) {
   session::Options options;
   options.bare_board = !board.assembled();
   session::Session session(tester, options);
-  tools::follow_plan({session, board, false, &person, stop}, bench, plan, person, report);
+  tools::follow_plan({session, board, false, &person, stop}, bench, goal, plan, person, report);
   person.end();
   run.hookups = report.hookups;
   if (report.measured.interrupted) {
