@@ -444,7 +444,11 @@ SlipRun run_slips(std::uint64_t number, std::uint64_t seed) {
        graph::find_differences(board, report.limits, report.measured).findings) {
     const bool explained = std::any_of(finding.nets.begin(), finding.nets.end(),
                                        [&](graph::NetId net) { return faulty.count(net) != 0; });
-    if (!explained) {
+    // Kilohms are the other study's matter.
+    const bool of_copper =
+        finding.kind != graph::FindingKind::leakage && finding.kind != graph::FindingKind::part;
+    run.beside += !explained && !of_copper ? 1 : 0;
+    if (!explained && of_copper) {
       run.troubles.push_back(fmt::format("{} of net {} is explained by nothing planted",
                                          graph::finding_kind_name(finding.kind),
                                          board[finding.nets.front()].name));

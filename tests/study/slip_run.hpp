@@ -21,6 +21,7 @@ struct SlipRun {
   std::size_t asked_in_vain = 0;
   std::size_t tarnished = 0;
   std::size_t faults = 0;
+  std::size_t beside = 0;             ///< leaks and parts reported where none was planted
   std::vector<std::string> troubles;  ///< promises broken
 };
 
