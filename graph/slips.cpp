@@ -109,6 +109,29 @@ std::size_t contradictions(const Board& board, const Pieces& pieces, const Hooku
   return count;
 }
 
+/// What conducts as copper does; parts and junctions do not count.
+Pieces copper_pieces(const Board& board, const Limits& limits, const Hookup& now,
+                     std::span<const Reading> readings) {
+  return measured_pieces(board, now.points(), readings, limits.short_up_to_ohm,
+                         limits.short_up_to_ohm);
+}
+
+/// The net that a lead conducts to, to nothing of its own.
+std::optional<NetId> conducts_instead(const Board& board, const Pieces& pieces, PointId lead) {
+  std::optional<NetId> instead;
+  if (pieces[lead] == Pieces::kNotAttached) {
+    return instead;
+  }
+  for (const PointId point : pieces.members[pieces[lead]]) {
+    const NetId net = board[point].net;
+    if (point != lead && net == board[lead].net) {
+      return std::nullopt;
+    }
+    instead = net != kNoNet && net != board[lead].net ? net : instead;
+  }
+  return instead;
+}
+
 /// No lead of it conducts to anything.
 bool is_silent(const Pieces& pieces, const PlanMove& move) {
   return std::all_of(move.leads.begin(), move.leads.end(), [&](const Lead& lead) {
@@ -159,8 +182,7 @@ std::vector<Slip> possible_slips(const Board& board, const Fixtures& bench, cons
 std::optional<Slip> likeliest_slip(const Board& board, const Fixtures& bench, const Limits& limits,
                                    const Placement& placement, std::span<const Reading> readings,
                                    const std::vector<bool>& looked_at) {
-  const Pieces pieces = measured_pieces(board, placement.now.points(), readings,
-                                        limits.open_above_ohm, limits.short_up_to_ohm);
+  const Pieces pieces = copper_pieces(board, limits, placement.now, readings);
   std::size_t fewest = contradictions(board, pieces, placement.now, nullptr, nullptr);
   std::optional<Slip> likeliest;
   for (std::size_t i = 0; fewest > 0 && i < placement.moves.size(); ++i) {
@@ -168,9 +190,12 @@ std::optional<Slip> likeliest_slip(const Board& board, const Fixtures& bench, co
     if (looked_at[i] || is_silent(pieces, move)) {
       continue;
     }
+    // Beside a fault a slip of one lead contradicts the file as much as the plan does.
+    const bool elsewhere =
+        move.leads.size() == 1 && conducts_instead(board, pieces, move.leads.front().point);
     for (const Slip& slip : possible_slips(board, bench, move, i)) {
       const std::size_t left = contradictions(board, pieces, placement.now, &move, &slip);
-      if (left < fewest) {
+      if (left < fewest || (elsewhere && left == fewest && !likeliest)) {
         fewest = left;
         likeliest = slip;
       }
@@ -181,19 +206,8 @@ std::optional<Slip> likeliest_slip(const Board& board, const Fixtures& bench, co
 
 std::optional<NetId> touched_instead(const Board& board, const Limits& limits, const Hookup& now,
                                      std::span<const Reading> readings) {
-  const Pieces pieces =
-      measured_pieces(board, now.points(), readings, limits.open_above_ohm, limits.short_up_to_ohm);
-  const PointId touched = now.leads.back().point;
-  std::optional<NetId> instead;
-  for (const PointId point : pieces.members[pieces[touched]]) {
-    if (point != touched && board[point].net == board[touched].net) {
-      return std::nullopt;
-    }
-    if (board[point].net != kNoNet && board[point].net != board[touched].net) {
-      instead = board[point].net;
-    }
-  }
-  return instead;
+  return conducts_instead(board, copper_pieces(board, limits, now, readings),
+                          now.leads.back().point);
 }
 
 }  // namespace padwalk::graph
