@@ -382,15 +382,14 @@ void check_pieces(const Board& board, const tools::Defects& defects, const graph
     for (std::size_t j = i + 1; j < sure.size(); ++j) {
       const PointId a = sure[i];
       const PointId b = sure[j];
-      const bool joined = pieces[a] == pieces[b];
       const bool same_net = board[a].net == board[b].net && board[a].net != graph::kNoNet;
       const bool could_hold = grabber && (board[a].access == graph::Access::clip ||
                                           board[b].access == graph::Access::clip);
-      if (joined && anything.of(a) != anything.of(b)) {
+      if (sound[a] == sound[b] && anything.of(a) != anything.of(b)) {
         run.troubles.push_back(
             fmt::format("{} and {} measured as joined, and are not", board[a].name, board[b].name));
-      } else if (!joined && copper.of(a) == copper.of(b) &&
-                 (met(a, b) || (same_net && could_hold))) {
+      } else if (pieces[a] != pieces[b] && copper.of(a) == copper.of(b) &&
+                 (same_net ? met(a, b) || could_hold : met(a, b) && tied.of(a) != tied.of(b))) {
         run.troubles.push_back(fmt::format("{} and {} are joined, and were not measured so",
                                            board[a].name, board[b].name));
       }
