@@ -363,10 +363,20 @@ void check_pieces(const Board& board, const tools::Defects& defects, const graph
                   const tools::SweepReport& report, SlipRun& run) {
   Conductor copper(board, defects, Through::copper);
   Conductor anything(board, defects, Through::parts);
-  const graph::Pieces pieces =
-      graph::measured_pieces(board, report.measured.attached, report.measured.readings,
-                             report.limits.open_above_ohm, report.limits.short_up_to_ohm);
+  Conductor tied(board, {}, Through::ties);
+  const auto pieces_by = [&](const std::vector<graph::Reading>& readings) {
+    return graph::measured_pieces(board, report.measured.attached, readings,
+                                  report.limits.open_above_ohm, report.limits.short_up_to_ohm);
+  };
+  const graph::Pieces pieces = pieces_by(report.measured.readings);
+  // A lead on another pin of the same net says nothing that the file does not.
   std::set<PointId> unsure = person.doubtful();
+  std::vector<graph::Reading> beyond_doubt = report.measured.readings;
+  std::erase_if(beyond_doubt, [&](const graph::Reading& reading) {
+    const auto [a, b] = graph::two_points(reading.wanted);
+    return unsure.count(a) + unsure.count(b) != 0;
+  });
+  const graph::Pieces sound = pieces_by(beyond_doubt);
   unsure.insert(plan.points_not_covered.begin(), plan.points_not_covered.end());
   std::vector<PointId> sure;
   std::copy_if(report.measured.attached.begin(), report.measured.attached.end(),
