@@ -11,6 +11,7 @@
 #include <random>
 #include <set>
 
+#include "graph/evidence.hpp"
 #include "graph/part_groups.hpp"
 #include "graph/part_pairs.hpp"
 #include "graph/pieces.hpp"
@@ -127,6 +128,18 @@ struct Resistive {
   }
 };
 
+std::set<std::set<std::size_t>> sets_of(const Pieces& pieces) {
+  std::set<std::set<std::size_t>> sets;
+  for (const std::vector<PointId>& piece : pieces.members) {
+    std::set<std::size_t> set;
+    for (const PointId point : piece) {
+      set.insert(index(point));
+    }
+    sets.insert(std::move(set));
+  }
+  return sets;
+}
+
 /// Runs rounds until the scan is content; checks the shape of everything that it asks.
 struct Run {
   Run(const Board& the_board, const Tester& the_tester, ScanLimits the_limits = {},
@@ -185,15 +198,7 @@ struct Run {
   std::set<std::set<std::size_t>> pieces() const {
     const Pieces found =
         measured_pieces(board, attached, scan.readings(), limits.same_net_ohm, limits.short_ohm);
-    std::set<std::set<std::size_t>> sets;
-    for (const std::vector<PointId>& piece : found.members) {
-      std::set<std::size_t> set;
-      for (const PointId point : piece) {
-        set.insert(index(point));
-      }
-      sets.insert(set);
-    }
-    return sets;
+    return sets_of(found);
   }
 
   const Board& board;
@@ -404,6 +409,50 @@ TEST_CASE("3000 random boards are measured exactly within the bound", "[graph][s
     limits.block_side = seed % 5 == 0 ? 0 : 1 + seed % 11;
     REQUIRE(Run(board, ideal(made.actual), limits).pieces() == partition(made.actual));
   }
+}
+
+TEST_CASE("what is put on later is read against all, and nothing else is read again",
+          "[graph][scan]") {
+  std::size_t in_two = 0;
+  std::size_t whole = 0;
+  for (unsigned seed = 1; seed <= 1000; ++seed) {
+    INFO("seed " << seed);
+    std::mt19937 random(seed);
+    const RandomBoard made = random_board(random, 40);
+    const Board board = make_board(
+        made.expected, seed % 3 == 0 ? std::set<std::size_t>{0} : std::set<std::size_t>{});
+    ScanLimits limits;
+    limits.block_side = seed % 4;
+    std::vector<PointId> first;
+    std::vector<PointId> fresh;
+    for (const PointId point : all_points(board)) {
+      (random() % 2 == 0 ? first : fresh).push_back(point);
+    }
+    const auto run = [&](Scan scan) {
+      for (auto round = scan.next(); !round.empty(); round = scan.next()) {
+        std::vector<Reading> readings;
+        for (const WantedReading& wanted : round) {
+          readings.push_back({wanted, ideal(made.actual)(wanted), 0, 0.2});
+        }
+        scan.record(readings);
+      }
+      return scan;
+    };
+    Measured all;
+    const auto add = [&](const Scan& scan, const std::vector<PointId>& attached) {
+      add_evidence(all, {attached, scan.readings(), {}, {}, scan.net_readings(), false});
+      return scan.counts().scan;
+    };
+    in_two += add(run(Scan(board, first, limits)), first);
+    if (!fresh.empty()) {
+      in_two += add(run(Scan(board, all_points(board), limits, fresh)), all_points(board));
+    }
+    const Pieces pieces =
+        measured_pieces(board, all.attached, all.readings, limits.same_net_ohm, limits.short_ohm);
+    REQUIRE(sets_of(pieces) == partition(made.actual));
+    whole += Run(board, ideal(made.actual), limits).scan.counts().scan;
+  }
+  CHECK(in_two < 2 * whole);
 }
 
 TEST_CASE("several grounds are driven against grounds alone", "[graph][scan]") {
