@@ -122,11 +122,10 @@ class Follower {
       if (!sweep.read()) {
         return sweep.finish();
       }
-      const std::vector<graph::PointId> wrong = put_right(sweep.readings(), now);
+      const std::vector<graph::PointId> wrong = wrong_or_ended(sweep, now);
       if (wrong.empty()) {
-        return finish(sweep, now);
+        return !report_.measured.interrupted;
       }
-      sweep.discard();
       fresh.insert(fresh.end(), wrong.begin(), wrong.end());
     }
   }
@@ -156,24 +155,34 @@ class Follower {
         return sweep.finish();
       }
       const auto instead = graph::touched_instead(board_, report_.limits, now, sweep.readings());
-      if (!instead) {
-        return finish(sweep, now);
-      }
-      if (ask_tip(*instead, now)) {
+      if (instead && ask_tip(*instead, now)) {
         sweep.discard();
         HookupSweep again(measuring_, now, {point}, report_);
         return again.read() ? finish(again, now) : again.finish();
       }
-      const std::vector<graph::PointId> wrong = put_right(sweep.readings(), now);
+      const std::vector<graph::PointId> wrong = wrong_or_ended(sweep, now);
       if (wrong.empty()) {
-        return finish(sweep, now);
+        return !report_.measured.interrupted;
       }
       // What sat wrong is read anew, then the tip comes back.
-      sweep.discard();
       if (!measure(held, wrong)) {
         return false;
       }
     }
+  }
+
+  /// Ends a sweep whose fixtures sit right, as far as it shows. Otherwise one was put right: where
+  /// its leads are now.
+  std::vector<graph::PointId> wrong_or_ended(HookupSweep& sweep, const graph::Hookup& now) {
+    std::vector<graph::PointId> wrong = put_right(sweep.readings(), now);
+    if (!wrong.empty()) {
+      sweep.discard();
+    } else if (finish(sweep, now) && !sweep.cured().empty()) {
+      // What has contact now may show more.
+      wrong = put_right(sweep.measured().readings, now);
+    }
+    merge_again();
+    return wrong;
   }
 
   /// Ends a sweep. A lead that only now has contact, after it was silent, had none before.
@@ -192,11 +201,15 @@ class Follower {
       forget(unproven, placed_[mover].since);
     }
     evidence_.add(sweep.measured());
+    merge_again();
+    return to_the_end;
+  }
+
+  void merge_again() {
     if (forgotten_) {
       report_.measured = evidence_.merged();
       forgotten_ = false;
     }
-    return to_the_end;
   }
 
   void forget(const std::vector<graph::PointId>& points, std::size_t since) {
