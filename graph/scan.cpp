@@ -229,10 +229,14 @@ struct Scan::State {
   void isolate_first_heard() {
     const std::vector<PointId> first = sorting.first_heard();
     const std::set<PointId> heard(first.begin(), first.end());
-    for (std::uint32_t unit = 0; unit < units.size() && !heard.empty(); ++unit) {
+    for (std::uint32_t unit = 0; unit < units.size(); ++unit) {
       for (const PointId point : units[unit].all_points()) {
-        if (heard.count(point) != 0) {
-          for (const std::uint32_t beside : isolation.ask_point(point, unit)) {
+        const bool alone = alone_silent.count(point) != 0;
+        if (heard.count(point) == 0 && !alone) {
+          continue;
+        }
+        for (const std::uint32_t beside : isolation.ask_point(point, unit)) {
+          if (!alone) {  // what parts join to it is read again as it is
             pairs.add(unit, beside);
           }
         }
@@ -323,6 +327,7 @@ struct Scan::State {
   bool round_of_pair = false;  ///< isolation: of two conductors alone
   bool asked_again = false;
   bool first_heard_isolated = false;
+  std::set<PointId> alone_silent;  ///< before the re-seat: alone of their nets, behind parts
   std::vector<Reading> kept;
   ScanCounts counts;
 };
@@ -374,7 +379,15 @@ void Scan::ask_again() {
                                                    : reading.wanted.sink.front()));
   });
   state.sorting.sort_silent_again();
-  state.part_pairs->ask_again(state.part_pairs->silent());
+  const std::vector<NetId> nets = state.part_pairs->silent();
+  for (const NetId net : nets) {
+    for (const PointId point : state.units[state.unit_of_net.at(net)].all_points()) {
+      if (state.board[point].net == net) {
+        state.alone_silent.insert(point);
+      }
+    }
+  }
+  state.part_pairs->ask_again(nets);
   state.asked_again = true;
   state.phase = State::Phase::part_pairs;
 }
