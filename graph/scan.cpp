@@ -236,7 +236,8 @@ struct Scan::State {
           continue;
         }
         for (const std::uint32_t beside : isolation.ask_point(point, unit)) {
-          if (!alone) {  // what parts join to it is read again as it is
+          // What parts join to it is read again as it is.
+          if (!alone || units[beside].cluster != units[unit].cluster) {
             pairs.add(unit, beside);
           }
         }

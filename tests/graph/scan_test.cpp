@@ -140,6 +140,16 @@ std::set<std::set<std::size_t>> sets_of(const Pieces& pieces) {
   return sets;
 }
 
+void finish(Scan& scan, const Tester& tester) {
+  for (auto round = scan.next(); !round.empty(); round = scan.next()) {
+    std::vector<Reading> readings;
+    for (const WantedReading& wanted : round) {
+      readings.push_back({wanted, tester(wanted), 0, 0.2});
+    }
+    scan.record(readings);
+  }
+}
+
 /// Runs rounds until the scan is content; checks the shape of everything that it asks.
 struct Run {
   Run(const Board& the_board, const Tester& the_tester, ScanLimits the_limits = {},
@@ -429,13 +439,7 @@ TEST_CASE("what is put on later is read against all, and nothing else is read ag
       (random() % 2 == 0 ? first : fresh).push_back(point);
     }
     const auto run = [&](Scan scan) {
-      for (auto round = scan.next(); !round.empty(); round = scan.next()) {
-        std::vector<Reading> readings;
-        for (const WantedReading& wanted : round) {
-          readings.push_back({wanted, ideal(made.actual)(wanted), 0, 0.2});
-        }
-        scan.record(readings);
-      }
+      finish(scan, ideal(made.actual));
       return scan;
     };
     Measured all;
@@ -905,6 +909,31 @@ TEST_CASE("a silent point that touches a net behind a part is found after a re-s
     run.scan.ask_again();
     run.go(with_parts(board, seen, resistors));
     CHECK(run.pieces() == partition(seen));
+  }
+}
+
+TEST_CASE("a lead alone on its net behind parts is read against all after a re-seat",
+          "[graph][scan]") {
+  const std::vector<Resistor> resistors = pull_ups();
+  const Board board = make_assembled(20, resistors);
+  const PointId alone = board.find_point("P4a").value();
+  std::vector<PointId> attached = all_points(board);
+  std::erase_if(attached, [&](PointId point) {
+    return point != alone && board[point].net == board[alone].net;
+  });
+  for (const std::size_t other : {3, 15}) {
+    CAPTURE(other);
+    Labels seen = as_expected(board);
+    seen[index(alone)] = 20;  // no contact
+    Scan scan(board, attached, {});
+    finish(scan, with_parts(board, seen, resistors));
+    CHECK(scan.silent() == std::vector<PointId>{alone});
+    seen[index(alone)] = other;
+    scan.ask_again();
+    finish(scan, with_parts(board, seen, resistors));
+    const Pieces pieces = measured_pieces(board, attached, scan.readings(), 10e3, 10);
+    const PointId there = board.find_point("P" + std::to_string(other) + "a").value();
+    CHECK(pieces[alone] == pieces[there]);
   }
 }
 
