@@ -34,11 +34,41 @@ double entropy(const std::vector<std::pair<std::size_t, double>>& outcomes) {
 
 }  // namespace
 
-TouchAdvisor::TouchAdvisor(const Board& board, const LocalNet& net) : net_(net) {
+TouchAdvisor::TouchAdvisor(const Board& board, const LocalNet& net, const OpenCase& open,
+                           const TouchTimes& times, Side up)
+    : board_(board), net_(net), times_(times), up_(up) {
   for (std::size_t v = 0; v < net.place.size(); ++v) {
-    touchable_.push_back(net.place[v] != kNoPlace && !net.in_piece[v] &&
+    const bool not_reached = std::find(open.not_reached.begin(), open.not_reached.end(),
+                                       net.place[v]) != open.not_reached.end();
+    touchable_.push_back(net.place[v] != kNoPlace && !net.in_piece[v] && !not_reached &&
                          board[net.place[v]].access != Access::none);
   }
+}
+
+bool TouchAdvisor::reached_from(std::size_t vertex, Side side) const {
+  if (!touchable_[vertex]) {
+    return false;
+  }
+  const Side at = board_[net_.place[vertex]].side;
+  return times_.turn == 0 || at == side || (at != Side::top && at != Side::bottom);
+}
+
+std::map<std::size_t, int> TouchAdvisor::touches_from(
+    Side side, const std::vector<int>& suspects, const std::vector<std::size_t>& component) const {
+  std::map<std::size_t, int> touch_of;
+  for (std::size_t v = 0; v < component.size(); ++v) {
+    if (reached_from(v, side)) {
+      touch_of.emplace(component[v], static_cast<int>(v));
+    }
+  }
+  for (const int e : suspects) {
+    for (const int end : {net_.known.edges[at(e)].a, net_.known.edges[at(e)].b}) {
+      if (reached_from(at(end), side)) {
+        touch_of[component[at(end)]] = end;
+      }
+    }
+  }
+  return touch_of;
 }
 
 /// The suspects as they follow each other from one piece to the other. `component` tells the
@@ -78,30 +108,21 @@ std::optional<PlaceId> TouchAdvisor::in_a_row(const std::vector<Hypothesis>& sus
     edges.push_back(suspect.causes.front());
   }
   const std::vector<std::size_t> component = components_without(net_.known, edges);
-  std::map<std::size_t, int> touch_of;  // by stretch
-  for (std::size_t v = 0; v < component.size(); ++v) {
-    if (touchable_[v]) {
-      touch_of.emplace(component[v], static_cast<int>(v));
-    }
-  }
-  for (const int e : edges) {  // rather beside a suspect than somewhere along a side branch
-    for (const int end : {net_.known.edges[at(e)].a, net_.known.edges[at(e)].b}) {
-      if (touchable_[at(end)]) {
-        touch_of[component[at(end)]] = end;
-      }
-    }
-  }
+  const std::map<std::size_t, int> from_top = touches_from(Side::top, edges, component);
+  const std::map<std::size_t, int> from_bottom = touches_from(Side::bottom, edges, component);
   const std::vector<InRow> row = row_order(edges, component);
   std::vector<double> weights;
-  std::vector<bool> boundary = {false};
+  std::vector<RowBoundary> boundaries = {{}};
   for (const InRow& suspect : row) {
     weights.push_back(net_.known.edges[at(suspect.edge)].weight);
-    boundary.push_back(touch_of.count(suspect.behind) != 0);
+    boundaries.push_back(
+        {from_top.count(suspect.behind) != 0, from_bottom.count(suspect.behind) != 0});
   }
-  const RowPlan plan = plan_row(weights, boundary);
+  const RowPlan plan = plan_row(weights, boundaries, times_, up_);
   if (plan.first_cut < 0) {
     return std::nullopt;
   }
+  const auto& touch_of = plan.side == Side::bottom ? from_bottom : from_top;
   return net_.place[at(touch_of.at(row[at(plan.first_cut) - 1].behind))];
 }
 
@@ -153,11 +174,12 @@ std::optional<PlaceId> TouchAdvisor::most_informative(std::vector<Hypothesis> hy
     }
   }
   std::optional<PlaceId> best;
-  double most = kNoInformation;
+  double most = 0;
   for (std::size_t v = 0; v < outcomes.size(); ++v) {
     const double bits = entropy(outcomes[v]);
-    if (bits > most + kNoInformation) {
-      most = bits;
+    const double time = times_.touch + (reached_from(v, up_) ? 0 : times_.turn);
+    if (bits > kNoInformation && bits / time > most + kNoInformation) {
+      most = bits / time;
       best = net_.place[v];
     }
   }

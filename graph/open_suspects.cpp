@@ -34,7 +34,8 @@ double kind_weight(const Segment& segment) {
 
 class OpenAnalysis {
  public:
-  OpenAnalysis(const Board& board, const OpenCase& open) : board_(board), net_(board, open) {}
+  OpenAnalysis(const Board& board, const OpenCase& open, const TouchTimes& times, Side up)
+      : board_(board), open_(open), times_(times), up_(up), net_(board, open) {}
 
   OpenSuspects run() {
     if (net_.pieces.size() < 2) {
@@ -47,7 +48,7 @@ class OpenAnalysis {
     }
     explain_groups();
     set_likelihoods();
-    const TouchAdvisor advisor(board_, net_);
+    const TouchAdvisor advisor(board_, net_, open_, times_, up_);
     const bool in_a_row = !result_.way_unknown && result_.breaks == 1;
     result_.next_touch =
         in_a_row ? advisor.in_a_row(hypotheses_) : advisor.most_informative(hypotheses_);
@@ -75,6 +76,9 @@ class OpenAnalysis {
   void add(std::vector<int> causes, double factor = 1);
 
   const Board& board_;
+  const OpenCase& open_;
+  TouchTimes times_;
+  Side up_;
   LocalNet net_;
   std::vector<std::vector<Share>> shares_;  ///< by unit
   std::vector<Hypothesis> hypotheses_;
@@ -285,8 +289,9 @@ double break_weight(const Board& board, SegmentId segment) {
   return kind_weight(board[segment]) * board.suspicion(segment);
 }
 
-OpenSuspects find_open_suspects(const Board& board, const OpenCase& open) {
-  return OpenAnalysis(board, open).run();
+OpenSuspects find_open_suspects(const Board& board, const OpenCase& open, const TouchTimes& times,
+                                Side up) {
+  return OpenAnalysis(board, open, times, up).run();
 }
 
 }  // namespace padwalk::graph

@@ -42,19 +42,34 @@ struct Explanation {
 /// Cost: O(V + E) for one break, O(E (V + E)) for two.
 Explanation explain(const LocalRoute& route, const std::vector<std::vector<int>>& classes);
 
-/// Expected number of touches (weighted mean) and the first cut of the best plan for suspects that
-/// lie in a row.
-struct RowPlan {
-  double mean_cost =
-      0;               ///< sum over suspects of weight x touches to isolate it, over sum of weights
-  int worst = 0;       ///< touches in the worst case
-  int first_cut = -1;  ///< touch the boundary behind suspect first_cut - 1 (1 … m-1); -1: none
+/// What touches take. Units: those of the caller, such as s.
+struct TouchTimes {
+  double touch = 1;
+  double turn = 0;  ///< of the board, where the other side must be up
 };
 
-/// Interval dynamic programme over m suspects in a row: f(i,j) = min over boundaries k of
-/// cost_k W(i,j) + f(i,k) + f(k,j). `touchable[k]` (size m + 1, ends unused) says whether the
-/// boundary in front of suspect k can be touched; suspects between untouchable boundaries are one
-/// group. Above 200 suspects: balanced greedy. Every touch costs 1.
+/// From which sides of the board a place between two suspects can be touched.
+struct RowBoundary {
+  bool top = false;
+  bool bottom = false;
+};
+
+/// Expected time of touches (weighted mean) and the first cut of the best plan for suspects that
+/// lie in a row.
+struct RowPlan {
+  double mean_cost = 0;   ///< over suspects, by weight: the time to isolate one
+  int worst = 0;          ///< touches in the worst case
+  int first_cut = -1;     ///< touch the boundary behind suspect first_cut - 1 (1 … m-1); -1: none
+  Side side = Side::top;  ///< that must be up then
+};
+
+/// Dynamic programme over stretches of m suspects in a row and the side that is up: f(i,j,s) = min
+/// over boundaries k and sides t of cost(s,t) W(i,j) + f(i,k,t) + f(k,j,t). `boundaries[k]` (size
+/// m + 1, ends unused) is the place in front of suspect k; suspects between boundaries that cannot
+/// be touched are one group. Above 200 suspects: balanced greedy, sides do not count.
+RowPlan plan_row(std::span<const double> weights, std::span<const RowBoundary> boundaries,
+                 const TouchTimes& times, Side up);
+/// The same where a touch costs 1 and no side counts.
 RowPlan plan_row(std::span<const double> weights, const std::vector<bool>& touchable);
 
 // ---- the board ------------------------------------------------------------------------------
@@ -74,6 +89,8 @@ struct OpenCase {
   /// Points that were silent alone, so that their lead's contact is among the suspects: the first
   /// piece that begins with the place of such a lead means the lead, not the place.
   std::vector<PointId> contact_doubtful;
+  /// Places that the tip cannot reach, though the file says so.
+  std::vector<PlaceId> not_reached;
 };
 
 struct OpenSuspects {
@@ -90,8 +107,9 @@ struct OpenSuspects {
 /// Where they hang on a route is open: a segment of the route is a suspect if it explains the
 /// pieces for some place to hang from. Breaks in unknown copper are sought towards the units that
 /// are not with the route, or with the largest group where there is none. Cost: that of explain()
-/// on the net's segments.
-OpenSuspects find_open_suspects(const Board& board, const OpenCase& open);
+/// on the net's segments. The next touch is the best for `times` where side `up` lies up.
+OpenSuspects find_open_suspects(const Board& board, const OpenCase& open,
+                                const TouchTimes& times = {}, Side up = Side::top);
 
 /// One suspect of a short: two places of two nets that lie close together on a common side.
 struct GapSuspect {

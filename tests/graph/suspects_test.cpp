@@ -341,6 +341,54 @@ TEST_CASE("plans of random rows are the best there are", "[graph][suspects]") {
   }
 }
 
+namespace {
+
+/// The same with sides: by trying all plans.
+double least_time(const std::vector<double>& weights, const std::vector<RowBoundary>& boundaries,
+                  const TouchTimes& times, Side up, std::size_t i, std::size_t j) {
+  double best = -1;
+  const double sum = std::accumulate(weights.begin() + static_cast<long>(i),
+                                     weights.begin() + static_cast<long>(j), 0.0);
+  for (std::size_t k = i + 1; k < j; ++k) {
+    for (const Side side : {Side::top, Side::bottom}) {
+      if (side == Side::top ? boundaries[k].top : boundaries[k].bottom) {
+        const double cost = (times.touch + (side == up ? 0 : times.turn)) * sum +
+                            least_time(weights, boundaries, times, side, i, k) +
+                            least_time(weights, boundaries, times, side, k, j);
+        best = best < 0 ? cost : std::min(best, cost);
+      }
+    }
+  }
+  return std::max(best, 0.0);
+}
+
+}  // namespace
+
+TEST_CASE("where a turn of the board takes time, rows are planned for the least of it",
+          "[graph][suspects]") {
+  std::mt19937 random(5);
+  std::size_t turned = 0;
+  for (int round = 0; round < 200; ++round) {
+    INFO("round " << round);
+    const std::size_t m = 1 + random() % 7;
+    std::vector<double> weights;
+    std::vector<RowBoundary> boundaries = {{}};
+    for (std::size_t i = 0; i < m; ++i) {
+      weights.push_back(1 + static_cast<double>(random() % 10));
+      boundaries.push_back({random() % 2 == 0, random() % 2 == 0});
+    }
+    const double sum = std::accumulate(weights.begin(), weights.end(), 0.0);
+    const TouchTimes times{4, 15};
+    for (const Side up : {Side::top, Side::bottom}) {
+      const RowPlan plan = plan_row(weights, boundaries, times, up);
+      CHECK(plan.mean_cost ==
+            Approx(least_time(weights, boundaries, times, up, 0, m) / sum).margin(1e-12));
+      turned += plan.first_cut >= 0 && plan.side != up ? 1 : 0;
+    }
+  }
+  CHECK(turned > 20);
+}
+
 TEST_CASE("long rows are planned by balance, close to the best", "[graph][suspects]") {
   const RowPlan plan = plan_row(std::vector<double>(1024, 1.0), std::vector<bool>(1025, true));
   CHECK(plan.mean_cost == Approx(10));
