@@ -14,6 +14,7 @@ namespace padwalk::graph {
 struct Lead {
   std::uint16_t channel = 0;  ///< counts from 1
   PointId point = kNoPoint;
+  PlaceId place = kNoPlace;  ///< of the tip: elsewhere on the point than where a fixture holds
 };
 
 struct Hookup {

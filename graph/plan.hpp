@@ -85,6 +85,7 @@ Side side_to_reach(const Board& board, const PlanMove& move);
 /// Which side of the board lies up; at first its top.
 class SideUp {
  public:
+  Side side() const { return up_; }
   bool must_turn(Side to) const { return (to == Side::top || to == Side::bottom) && to != up_; }
   /// Returns whether it was turned.
   bool turn_to(Side to) {

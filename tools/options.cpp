@@ -176,6 +176,26 @@ int run(int argc, char** argv) {
     status = tell_ohms(ohms);
   });
 
+  PinpointOptions pinpoint;
+  CLI::App* pinpoint_verb = app.add_subcommand(
+      "pinpoint",
+      "after a sweep: say where to put the tip, touch by touch, until a break is found");
+  pinpoint_verb->add_option("BOARD", pinpoint.board, "the board file (board/1)")->required();
+  pinpoint_verb->add_option("--after", pinpoint.after, "what 'sweep --json' wrote")
+      ->type_name("FILE")
+      ->required();
+  add_tester_choice(*pinpoint_verb, pinpoint);
+  pinpoint_verb
+      ->add_option("--json", pinpoint.json, "write the result there as well; '-': standard output")
+      ->type_name("FILE");
+  pinpoint_verb->callback([&] {
+    pinpoint.simulate = pinpoint_verb->count("--simulate") > 0;
+    if (!pinpoint.simulate && pinpoint.port.empty()) {
+      throw UsageError("pinpoint needs a tester: --port NAME, or --simulate to try without one");
+    }
+    status = pinpoint_opens(pinpoint);
+  });
+
   PlanOptions plan;
   CLI::App* plan_verb = app.add_subcommand(
       "plan", "say which fixture goes where and what the tip touches, for the least of your time");

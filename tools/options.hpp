@@ -81,6 +81,16 @@ struct PlanOptions {
   std::string json;  ///< as in SweepOptions
 };
 
+struct PinpointOptions {
+  std::string board;
+  std::string after;  ///< the sweep's JSON
+  std::string port;
+  bool simulate = false;
+  std::string defects;
+  std::uint16_t channels = 0;
+  std::string json;
+};
+
 struct CompareOptions {
   std::string first;
   std::string second;
@@ -105,6 +115,7 @@ ExitStatus check_board(const CheckOptions& options);
 ExitStatus import_netlist(const ImportOptions& options);
 ExitStatus sweep_board(const SweepOptions& options);
 ExitStatus tell_ohms(const OhmsOptions& options);
+ExitStatus pinpoint_opens(const PinpointOptions& options);
 ExitStatus plan_board(const PlanOptions& options);
 ExitStatus compare_two_boards(const CompareOptions& options);
 ExitStatus list_serial_ports();

@@ -35,34 +35,6 @@ std::string list(const Board& board, const std::vector<graph::PointId>& points) 
   return listed(names_of(board, points), kMostPoints);
 }
 
-std::string suspect_text(const Board& board, const graph::OpenSuspect& suspect) {
-  if (!suspect.segment) {
-    return fmt::format("the lead's own contact on {}", board[suspect.contact].name);
-  }
-  const graph::Segment& segment = board[*suspect.segment];
-  const std::string a = board.place_name(segment.a);
-  const std::string b = board.place_name(segment.b);
-  switch (segment.kind) {
-    case graph::SegmentKind::trace:
-      return segment.side == graph::Side::unknown
-                 ? fmt::format("the trace from {} to {}", a, b)
-                 : fmt::format("the trace from {} to {}, on the {}", a, b,
-                               graph::side_name(segment.side));
-    case graph::SegmentKind::barrel:
-      return fmt::format("the barrel of the hole, {} to {}", a, b);
-    case graph::SegmentKind::joint:
-      return fmt::format("the solder joint from {} to {}", a, b);
-    case graph::SegmentKind::contact:
-      return fmt::format("the contact from {} to {}", a, b);
-    case graph::SegmentKind::wire:
-      return fmt::format("the wire from {} to {}", a, b);
-    case graph::SegmentKind::unknown_way:
-      return fmt::format("the copper that leads to {}; its way is not known",
-                         board[segment.member].name);
-  }
-  return {};
-}
-
 std::string part_list(const Board& board, const std::vector<graph::PartId>& parts) {
   return listed(names_of(board, parts), kMostPoints);
 }
@@ -331,6 +303,34 @@ std::string next_step(const Board& board, const SweepReport& report) {
 }
 
 }  // namespace
+
+std::string suspect_text(const Board& board, const graph::OpenSuspect& suspect) {
+  if (!suspect.segment) {
+    return fmt::format("the lead's own contact on {}", board[suspect.contact].name);
+  }
+  const graph::Segment& segment = board[*suspect.segment];
+  const std::string a = board.place_name(segment.a);
+  const std::string b = board.place_name(segment.b);
+  switch (segment.kind) {
+    case graph::SegmentKind::trace:
+      return segment.side == graph::Side::unknown
+                 ? fmt::format("the trace from {} to {}", a, b)
+                 : fmt::format("the trace from {} to {}, on the {}", a, b,
+                               graph::side_name(segment.side));
+    case graph::SegmentKind::barrel:
+      return fmt::format("the barrel of the hole, {} to {}", a, b);
+    case graph::SegmentKind::joint:
+      return fmt::format("the solder joint from {} to {}", a, b);
+    case graph::SegmentKind::contact:
+      return fmt::format("the contact from {} to {}", a, b);
+    case graph::SegmentKind::wire:
+      return fmt::format("the wire from {} to {}", a, b);
+    case graph::SegmentKind::unknown_way:
+      return fmt::format("the copper that leads to {}; its way is not known",
+                         board[segment.member].name);
+  }
+  return {};
+}
 
 void write_text(std::ostream& out, const Board& board, const SweepReport& report) {
   fmt::print(out, "{} ({}), {}\n\n", board.name(), board.assembled() ? "assembled" : "bare",

@@ -69,7 +69,8 @@ class CircuitMaker {
     }
     circuit_.leads.resize(channels);
     for (const graph::Lead& lead : hookup.leads) {
-      circuit_.leads[lead.channel - 1u] = {node(board_[lead.point].held), defects_.contact_ohm};
+      const PlaceId place = lead.place == graph::kNoPlace ? board_[lead.point].held : lead.place;
+      circuit_.leads[lead.channel - 1u] = {node(place), defects_.contact_ohm};
     }
     for (const Defects::NoContact& none : defects_.no_contacts) {
       for (const graph::Lead& lead : hookup.leads) {

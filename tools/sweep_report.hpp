@@ -65,6 +65,9 @@ struct SweepReport {
   std::string verdict() const;
 };
 
+/// "the barrel of the hole, V4@top to V4@bottom".
+std::string suspect_text(const graph::Board& board, const graph::OpenSuspect& suspect);
+
 /// sweep/1, as boards/FORMAT.md describes it.
 void write_json(std::ostream& out, const graph::Board& board, const SweepReport& report);
 
