@@ -1,0 +1,109 @@
+// SPDX-License-Identifier: MIT
+//
+// `padwalk pinpoint` as a person runs it after a sweep.
+#include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
+
+#include "tests/support/program.hpp"
+
+namespace {
+
+using namespace padwalk;
+using nlohmann::json;
+
+const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
+const std::string kBoard = kDemo + "board.yaml";
+
+}  // namespace
+
+TEST_CASE("after a sweep the tip finds each break, side by side", "[tools][pinpoint]") {
+  const test::TemporaryFolder folder;
+  const std::string swept = folder.path("sweep.json");
+  const std::string defects = kDemo + "corroded.yaml";
+  REQUIRE(test::padwalk({"sweep", kBoard, "--simulate", defects, "--json", swept}).status == 1);
+  const test::Outcome outcome = test::padwalk({"pinpoint", kBoard, "--after", swept, "--simulate",
+                                               defects, "--json", folder.path("pinpoint.json")});
+  CHECK(outcome.status == 1);
+  CHECK(outcome.err == "");
+  CHECK(outcome.out ==
+        "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n"
+        "F1  net TIDE_CLK, 7 places may be broken\n"
+        "      lead 1 on U1.16\n"
+        "      lead 2 on U6.3\n"
+        "      the tip is lead 3; press Enter: \n"
+        "      touch V4@top, press Enter (n: cannot reach, s: stop): \n"
+        "      with U6.3\n"
+        "F2  net FLOAT_B, 4 places may be broken\n"
+        "      lead 1 on RN1.5\n"
+        "      lead 2 on U5.6\n"
+        "      the tip is lead 3; press Enter: \n"
+        "      touch V2@top, press Enter (n: cannot reach, s: stop): \n"
+        "      with U5.6\n"
+        "      turn the board: solder side up\n"
+        "F1  net TIDE_CLK, 2 places may be broken\n"
+        "      lead 1 on U1.16\n"
+        "      lead 2 on U6.3\n"
+        "      the tip is lead 3; press Enter: \n"
+        "      touch V4@bottom, press Enter (n: cannot reach, s: stop): \n"
+        "      with U6.3\n"
+        "\n"
+        "F1  net TIDE_CLK, after 2 touches:\n"
+        "      the trace from V4@bottom to TP3, on the bottom\n"
+        "F2  net FLOAT_B, after 1 touch:\n"
+        "      the barrel of the hole, V2@bottom to V2@top\n"
+        "Next: mend the trace from V4@bottom to TP3, on the bottom, then sweep again.\n");
+  const json found = json::parse(test::read_text(folder.path("pinpoint.json")));
+  CHECK(found["padwalk"] == "pinpoint/1");
+  REQUIRE(found["findings"].size() == 2);
+  CHECK(found["findings"][0]["id"] == "F1");
+  CHECK(found["findings"][0]["touches"] == 2);
+  REQUIRE(found["findings"][0]["suspects"].size() == 1);
+  CHECK(found["findings"][0]["suspects"][0]["segment"] == json({"V4@bottom", "TP3"}));
+  CHECK(found["findings"][1]["suspects"][0]["kind"] == "barrel");
+}
+
+TEST_CASE("a place that cannot be reached is left out, and one may stop at any time",
+          "[tools][pinpoint]") {
+  const test::TemporaryFolder folder;
+  const std::string swept = folder.path("sweep.json");
+  const std::string defects = kDemo + "corroded.yaml";
+  REQUIRE(test::padwalk({"sweep", kBoard, "--simulate", defects, "--json", swept}).status == 1);
+  // A tester with nothing on its leads: whatever is touched says nothing.
+  test::Running tester({PADWALK_PROGRAM, "simulate", kBoard});
+  const std::string port = tester.read_line();
+  test::Running person({PADWALK_PROGRAM, "pinpoint", kBoard, "--after", swept, "--port", port});
+  person.send("\nn\ns\n");
+  const test::Outcome outcome = person.finish();
+  CHECK(outcome.status == 5);
+  CHECK(outcome.out.find("touch V4@top, press Enter") != std::string::npos);
+  CHECK(outcome.out.find("F1  net TIDE_CLK, after 0 touches:") != std::string::npos);
+  CHECK(outcome.out.find("the barrel of the hole, V4@top to V4@bottom (") != std::string::npos);
+  CHECK(outcome.out.find("Next: pinpoint again to go on; what was heard is above.\n") !=
+        std::string::npos);
+}
+
+TEST_CASE("pinpoint says what is wrong with what it is given", "[tools][pinpoint]") {
+  const test::TemporaryFolder folder;
+  const auto pinpoint = [&](const std::string& after) {
+    const test::Outcome outcome =
+        test::padwalk({"pinpoint", kBoard, "--after", after, "--simulate"});
+    CHECK(outcome.status == 2);
+    CHECK(outcome.out == "");
+    return outcome.err;
+  };
+  const std::string expected = "; expected what 'padwalk sweep --json' writes\n";
+  const std::string none = folder.path("none.json");
+  CHECK(pinpoint(none) ==
+        "padwalk: " + none + ": there is no such file; check the name and the folder\n");
+  const std::string text = folder.write("text.json", "no JSON");
+  CHECK(pinpoint(text) == "padwalk: " + text + ": it cannot be read as JSON of a sweep" + expected);
+  const std::string plan = folder.write("plan.json", R"({"padwalk": "plan/1"})");
+  CHECK(pinpoint(plan) == "padwalk: " + plan + ": it is \"plan/1\"" + expected);
+  const std::string good = folder.write("good.json", R"({"padwalk": "sweep/1", "findings": []})");
+  CHECK(pinpoint(good) == "padwalk: " + good + " has no open to pinpoint\n");
+  const std::string other =
+      folder.write("other.json",
+                   R"({"padwalk": "sweep/1", "findings": [{"id": "F1", "kind": "open", "net": "N",
+          "pieces": [["U99.1"], ["U1.1"]], "suspects": []}]})");
+  CHECK(pinpoint(other) == "padwalk: " + other + ": the board has no point U99.1" + expected);
+}
