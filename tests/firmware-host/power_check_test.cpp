@@ -164,7 +164,8 @@ std::set<LiveKind> add_source(Board& board, Random& random) {
 
 }  // namespace
 
-TEST_CASE("rule 7: 500 live boards are refused, and nothing is driven before", "[session][power]") {
+TEST_CASE("rule 7: 500 live boards are refused, and nothing is driven before",
+          "[session][power][slow]") {
   for (std::uint32_t seed = 1; seed <= 500; ++seed) {
     CAPTURE(seed);
     Random random(seed);

@@ -40,7 +40,7 @@ TEST_CASE("a new host does not read what an earlier one left, and finds the term
   CHECK(padwalk::tests::read_all(second, 1) == std::vector<std::uint8_t>{1});
 }
 
-TEST_CASE("a write to a far end that reads nothing ends in time", "[transport]") {
+TEST_CASE("a write to a far end that reads nothing ends in time", "[transport][slow]") {
   // Bounded by kWriteLimit; the terminal's buffer is a few KiB.
   PtyPair pty;
   PtyPort port(pty.name());

@@ -132,7 +132,7 @@ TEST_CASE("the range table follows from the front end's figures", "[ranges]") {
   }
 }
 
-TEST_CASE("of a thousand readings a cell 95 in 100 hold the true value", "[ranges]") {
+TEST_CASE("of a thousand readings a cell 95 in 100 hold the true value", "[ranges][slow]") {
   std::mt19937 random(20);
   for (std::uint8_t range = 1; range <= wire::kRangeCount; ++range) {
     std::array<Cell, 10> cells;

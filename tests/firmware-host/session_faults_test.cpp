@@ -176,7 +176,7 @@ TEST_CASE("the board of these tests reads as it was made", "[session][faults]") 
   }
 }
 
-TEST_CASE("a fault on any single frame changes no result", "[session][faults]") {
+TEST_CASE("a fault on any single frame changes no result", "[session][faults][slow]") {
   InMemoryTester healthy(faulty_board());
   visit(healthy);
   for (const auto& entry : kFaults) {
@@ -236,7 +236,7 @@ TEST_CASE("requests that come again behind later ones change no result", "[sessi
   }
 }
 
-TEST_CASE("on bad lines the result is right or there is none", "[session][faults]") {
+TEST_CASE("on bad lines the result is right or there is none", "[session][faults][slow]") {
   struct Line {
     double drop;
     double corrupt;
@@ -265,7 +265,7 @@ TEST_CASE("on bad lines the result is right or there is none", "[session][faults
   }
 }
 
-TEST_CASE("with one byte in a hundred spoilt every visit ends right", "[session][faults]") {
+TEST_CASE("with one byte in a hundred spoilt every visit ends right", "[session][faults][slow]") {
   for (std::uint32_t seed = 1; seed <= 5; ++seed) {
     CAPTURE(seed);
     simulated::SimulatedTesterOptions options;
@@ -289,7 +289,8 @@ TEST_CASE("late answers, each frame doubled: the same result", "[session][faults
   CHECK(visit(*port, impatient(3000ms)) == right_outcome());
 }
 
-TEST_CASE("a tester that vanishes is said to be gone, whenever it does", "[session][faults]") {
+TEST_CASE("a tester that vanishes is said to be gone, whenever it does",
+          "[session][faults][slow]") {
   std::uint64_t all = 0;
   {
     simulated::SimulatedTester tester(faulty_board(), {});

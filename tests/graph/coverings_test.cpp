@@ -80,7 +80,7 @@ TEST_CASE("coverings of known size, beside the bound", "[graph][coverings]") {
   }
 }
 
-TEST_CASE("the most things that so many hookups bring together", "[graph][coverings]") {
+TEST_CASE("the most things that so many hookups bring together", "[graph][coverings][slow]") {
   // Rows and columns of a table that was computed for this project; 0: not in it.
   struct Row {
     std::size_t hookups;

@@ -104,7 +104,7 @@ TEST_CASE("every partition of up to eight points is learned; the worst takes the
 }
 
 TEST_CASE("10,000 random partitions up to 128 points take ceil(log2 N) settings",
-          "[graph][learn]") {
+          "[graph][learn][slow]") {
   std::mt19937 random(4);
   for (int i = 0; i < 10'000; ++i) {
     CAPTURE(i);
@@ -121,7 +121,7 @@ TEST_CASE("10,000 random partitions up to 128 points take ceil(log2 N) settings"
   }
 }
 
-TEST_CASE("a tester with small sets learns the same in more settings", "[graph][learn]") {
+TEST_CASE("a tester with small sets learns the same in more settings", "[graph][learn][slow]") {
   std::mt19937 random(5);
   for (int i = 0; i < 300; ++i) {
     const std::size_t points = 2 + random() % 60;

@@ -83,7 +83,8 @@ void check(const Pass& pass, const std::vector<std::size_t>& points,
 
 }  // namespace
 
-TEST_CASE("hold and pass takes the leads and hookups that were worked out", "[graph][loose_plan]") {
+TEST_CASE("hold and pass takes the leads and hookups that were worked out",
+          "[graph][loose_plan][slow]") {
   // Computed for this project, each sequence checked to bring all pairs together.
   struct Row {
     std::size_t v, k, bound;
@@ -113,7 +114,7 @@ TEST_CASE("hold and pass takes the leads and hookups that were worked out", "[gr
 }
 
 TEST_CASE("the plan of all pairs is no slower than the best that was worked out",
-          "[graph][loose_plan]") {
+          "[graph][loose_plan][slow]") {
   // Hookups and leads put on: planes in an order, halves in an order, and the rows above.
   struct Known {
     std::size_t hookups, clips;
@@ -143,7 +144,7 @@ TEST_CASE("the plan of all pairs is no slower than the best that was worked out"
   }
 }
 
-TEST_CASE("all pairs of few things are one hookup", "[graph][loose_plan]") {
+TEST_CASE("all pairs of few things are one hookup", "[graph][loose_plan][slow]") {
   for (std::size_t k = 2; k < 9; ++k) {
     for (std::size_t v = 2; v < 40; v += 3) {
       CAPTURE(v, k);

@@ -550,7 +550,7 @@ struct Bench {
 }  // namespace
 
 TEST_CASE("touches as advised end on the broken segment or on what no touch can tell from it",
-          "[graph][suspects]") {
+          "[graph][suspects][slow]") {
   int known = 0;
   int unknown = 0;
   int contacts = 0;

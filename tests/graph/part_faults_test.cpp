@@ -630,7 +630,7 @@ bool explains_all(const std::vector<Resistor>& parts, std::size_t nodes,
 }  // namespace
 
 TEST_CASE("healthy clusters give no fault, whatever tolerance and noise draw",
-          "[graph][part_faults]") {
+          "[graph][part_faults][slow]") {
   std::mt19937 random(20);
   for (int i = 0; i < 3000; ++i) {
     const Drawn drawn = draw_cluster(random, 12);
@@ -644,7 +644,8 @@ TEST_CASE("healthy clusters give no fault, whatever tolerance and noise draw",
   }
 }
 
-TEST_CASE("one fault is found wherever it can be told from all others", "[graph][part_faults]") {
+TEST_CASE("one fault is found wherever it can be told from all others",
+          "[graph][part_faults][slow]") {
   std::mt19937 random(21);
   std::size_t off = 0;
   std::size_t unique = 0;

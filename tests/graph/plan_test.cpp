@@ -77,7 +77,7 @@ Board random_board(std::mt19937& random) {
 
 }  // namespace
 
-TEST_CASE("plans of random boards do what they say, on four benches", "[graph][plan]") {
+TEST_CASE("plans of random boards do what they say, on four benches", "[graph][plan][slow]") {
   std::mt19937 random(9);
   const std::vector<Fixtures> benches = {clips_and_tip(), grabbers_and_tip(), many_grabbers(),
                                          clips_and_grabbers()};
@@ -94,7 +94,7 @@ TEST_CASE("plans of random boards do what they say, on four benches", "[graph][p
   }
 }
 
-TEST_CASE("plans of the demo board do what they say", "[graph][plan]") {
+TEST_CASE("plans of the demo board do what they say", "[graph][plan][slow]") {
   const Board board = demo();
   for (const Fixtures& bench : {clips_and_tip(), grabbers_and_tip(), many_grabbers()}) {
     for (const auto& rules : {std::optional(NeighbourRules()), std::optional<NeighbourRules>()}) {

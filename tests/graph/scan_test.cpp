@@ -380,7 +380,8 @@ TEST_CASE("a healthy board takes N - c + ceil(log2 c) readings", "[graph][scan]"
   }
 }
 
-TEST_CASE("every pair of partitions of up to five points is measured exactly", "[graph][scan]") {
+TEST_CASE("every pair of partitions of up to five points is measured exactly",
+          "[graph][scan][slow]") {
   for (std::size_t n = 1; n <= 5; ++n) {
     const std::vector<Labels> partitions = all_partitions(n);
     for (const Labels& expected : partitions) {
@@ -400,7 +401,7 @@ TEST_CASE("every pair of partitions of up to five points is measured exactly", "
   }
 }
 
-TEST_CASE("3000 random boards are measured exactly within the bound", "[graph][scan]") {
+TEST_CASE("3000 random boards are measured exactly within the bound", "[graph][scan][slow]") {
   for (unsigned seed = 1; seed <= 3000; ++seed) {
     INFO("seed " << seed);
     std::mt19937 random(seed);
@@ -744,7 +745,8 @@ TEST_CASE("a short into a cluster is laid to the net that it touches", "[graph][
   }
 }
 
-TEST_CASE("random boards with resistors, shorts and breaks are measured exactly", "[graph][scan]") {
+TEST_CASE("random boards with resistors, shorts and breaks are measured exactly",
+          "[graph][scan][slow]") {
   for (unsigned seed = 1; seed <= 600; ++seed) {
     INFO("seed " << seed);
     std::mt19937 random(seed);

@@ -193,7 +193,8 @@ TEST_CASE("nets without positions have no gaps", "[graph][suspects]") {
   CHECK(ShortSuspects(board).find(nets_of(board, {"A", "B"})).empty());
 }
 
-TEST_CASE("closest places are those of trying all pairs, on both sides", "[graph][suspects]") {
+TEST_CASE("closest places are those of trying all pairs, on both sides",
+          "[graph][suspects][slow]") {
   std::size_t ties = 0;
   for (unsigned seed = 0; seed < 400; ++seed) {
     INFO("seed " << seed);

@@ -174,7 +174,7 @@ TEST_CASE("nesting up to 32 is read, deeper nesting is refused", "[graph][yaml]"
   CHECK(refusal(steps) == "b.yaml:33:33: " + kDeep);
 }
 
-TEST_CASE("hostile text is refused before it costs memory", "[graph][yaml]") {
+TEST_CASE("hostile text is refused before it costs memory", "[graph][yaml][slow]") {
   CHECK(refusal(times(100'000'000, "[")) ==
         "b.yaml: the file has more than 64 MB, which no board needs; is it the right file?");
   CHECK(refusal(times(60'000'000, "[")) == "b.yaml:1:33: " + kDeep);

@@ -273,7 +273,7 @@ TEST_CASE("a port that the user may not open names the group to join", "[tools][
             "$USER dialout, then log in again\n");
 }
 
-TEST_CASE("a device that is no tester, or none that is understood", "[tools][bad-input]") {
+TEST_CASE("a device that is no tester, or none that is understood", "[tools][bad-input][slow]") {
   simulated::LineFaults silent;
   silent.silent = true;
   const FaultySweep none(tester_with(silent));
@@ -332,7 +332,7 @@ TEST_CASE("Ctrl-C ends a sweep with status 5 and a whole result", "[tools][bad-i
   CHECK(result["findings"].empty());
 }
 
-TEST_CASE("random bytes as any input file never crash the program", "[tools][bad-input]") {
+TEST_CASE("random bytes as any input file never crash the program", "[tools][bad-input][slow]") {
   std::mt19937 random(356);
   const TemporaryFolder folder;
   const std::string board = folder.write("b.yaml", kBoard);

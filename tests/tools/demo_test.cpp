@@ -214,11 +214,12 @@ json sweep_json(const std::string& board, const std::string& defects, int status
 }  // namespace
 
 TEST_CASE("every observable break of the bare demo board is found and pinned down",
-          "[tools][demo]") {
+          "[tools][demo][slow]") {
   check_segments("boards/tide-gauge/board-bare.yaml", 1);
 }
 
-TEST_CASE("breaks all over the assembled demo board are found and pinned down", "[tools][demo]") {
+TEST_CASE("breaks all over the assembled demo board are found and pinned down",
+          "[tools][demo][slow]") {
   check_segments("boards/tide-gauge/board.yaml", 6);
 }
 
@@ -228,7 +229,7 @@ TEST_CASE("every observable break of the assembled demo board is found and pinne
   check_segments("boards/tide-gauge/board.yaml", 1);
 }
 
-TEST_CASE("the healthy demo board is good as far as tested", "[tools][demo]") {
+TEST_CASE("the healthy demo board is good as far as tested", "[tools][demo][slow]") {
   for (const char* board : {"board.yaml", "board-bare.yaml"}) {
     for (const char* defects : {"none.yaml"}) {
       INFO(board << " " << defects);
@@ -263,7 +264,7 @@ TEST_CASE("a quick sweep of a healthy bare board takes ceil(log2 c) + 1 settings
   CHECK(quick["settings"] == 3 * codes + 2 * 1 + power);
 }
 
-TEST_CASE("the corroded demo board has two opens and a short", "[tools][demo]") {
+TEST_CASE("the corroded demo board has two opens and a short", "[tools][demo][slow]") {
   for (const char* board : {"board.yaml", "board-bare.yaml"}) {
     INFO(board);
     const json result = sweep_json(board, "corroded.yaml", 1);
@@ -308,7 +309,7 @@ TEST_CASE("one break or bridge is one finding on the bare demo board", "[tools][
 }
 
 TEST_CASE("one weak joint, leak or blown fuse is one finding on the assembled demo board",
-          "[tools][demo]") {
+          "[tools][demo][slow]") {
   const json fuse = only_finding("board.yaml", "part-fuse.yaml");
   CHECK(fuse["kind"] == "part");
   CHECK(fuse["part"] == "F1");
@@ -323,7 +324,7 @@ TEST_CASE("one weak joint, leak or blown fuse is one finding on the assembled de
 }
 
 TEST_CASE("one stuck key or dead capacitor is one finding on the assembled demo board",
-          "[tools][demo]") {
+          "[tools][demo][slow]") {
   const json key = only_finding("board.yaml", "reset-key-stuck.yaml");
   CHECK(key["kind"] == "short");
   CHECK(key["nets"].get<Names>() == Names{"GND", "RESET_N"});
@@ -361,7 +362,7 @@ TEST_CASE("a cell that was left in is refused before anything is driven", "[tool
   CHECK(std::abs(result["live"][0]["volt"].get<double>()) > 0.015);
 }
 
-TEST_CASE("what stands on the board is refused before anything is driven", "[tools][demo]") {
+TEST_CASE("what stands on the board is refused before anything is driven", "[tools][demo][slow]") {
   for (const char* defects : {"charged.yaml", "winding.yaml", "wet.yaml"}) {
     INFO(defects);
     const json result = sweep_json("board.yaml", defects, 4);
@@ -371,7 +372,7 @@ TEST_CASE("what stands on the board is refused before anything is driven", "[too
   }
 }
 
-TEST_CASE("hum is no reason to refuse a board", "[tools][demo]") {
+TEST_CASE("hum is no reason to refuse a board", "[tools][demo][slow]") {
   const json result = sweep_json("board-bare.yaml", "hum.yaml", 0);
   CHECK(result["findings"].empty());
   CHECK(result["no_contact"].empty());

@@ -52,7 +52,7 @@ std::string found(const graph::Board& board, const tools::SweepReport& report) {
 
 }  // namespace
 
-TEST_CASE("fifty sweeps with one byte in a hundred corrupted end right", "[tools][line]") {
+TEST_CASE("fifty sweeps with one byte in a hundred corrupted end right", "[tools][line][slow]") {
   const Demo demo;
   const std::string right = found(demo.loaded.board, demo.sweep({}));
   // Side by side, since a bad line is mostly waiting.
@@ -75,7 +75,7 @@ TEST_CASE("fifty sweeps with one byte in a hundred corrupted end right", "[tools
   CHECK(retries > 0);  // the line was really bad
 }
 
-TEST_CASE("lost, doubled and late bytes change nothing", "[tools][line]") {
+TEST_CASE("lost, doubled and late bytes change nothing", "[tools][line][slow]") {
   const Demo demo;
   const std::string right = found(demo.loaded.board, demo.sweep({}));
   const auto check = [&](const simulated::LineFaults& faults) {
@@ -95,7 +95,8 @@ TEST_CASE("lost, doubled and late bytes change nothing", "[tools][line]") {
   check(late);
 }
 
-TEST_CASE("a tester that vanishes at any moment is a failure without findings", "[tools][line]") {
+TEST_CASE("a tester that vanishes at any moment is a failure without findings",
+          "[tools][line][slow]") {
   const Demo demo;
   const std::uint64_t all = demo.sweep({}).link.bytes_received;
   REQUIRE(all > 1000);

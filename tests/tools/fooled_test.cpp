@@ -136,7 +136,7 @@ const std::string kFourPoints =
 }  // namespace
 
 TEST_CASE("fooled: 100 uF and 10,000 uF across a supply are no short and no leak",
-          "[tools][fooled]") {
+          "[tools][fooled][slow]") {
   for (const char* farad : {"100u", "10000u"}) {
     INFO(farad);
     healthy(supply_board(farad));
@@ -150,7 +150,8 @@ TEST_CASE("fooled: 100 uF and 10,000 uF across a supply are no short and no leak
   }
 }
 
-TEST_CASE("fooled: a supply that no part joins to ground is held against it", "[tools][fooled]") {
+TEST_CASE("fooled: a supply that no part joins to ground is held against it",
+          "[tools][fooled][slow]") {
   const std::string board = kFourPoints +
                             "nets:\n"
                             "  VCC: {role: supply, points: [TP1, TP2]}\n"
@@ -183,7 +184,7 @@ TEST_CASE("fooled: a supply that no part joins to ground is held against it", "[
   CHECK(nets_of(only_finding(beside, "leakage")) == Names{"GND", "VCC"});
 }
 
-TEST_CASE("fooled: 100 uF and 10,000 uF between two lines are no short", "[tools][fooled]") {
+TEST_CASE("fooled: 100 uF and 10,000 uF between two lines are no short", "[tools][fooled][slow]") {
   for (const char* farad : {"100u", "10000u"}) {
     INFO(farad);
     healthy(signal_board(farad));
@@ -194,7 +195,7 @@ TEST_CASE("fooled: 100 uF and 10,000 uF between two lines are no short", "[tools
 }
 
 TEST_CASE("fooled: what a capacitor does not let the sweep judge in its time is said, not guessed",
-          "[tools][fooled]") {
+          "[tools][fooled][slow]") {
   // 10,000 uF with 2 kohm beside it takes 20 s: no rest, and a bound below the isolation limit.
   const Swept lines = sweep(signal_board("10000u"), "[{leakage: [U1.1, U1.2], value: 2k}]");
   const Swept supply = sweep(supply_board("10000u"), "[{leakage: [TP1, TP2], value: 2k}]");
@@ -217,7 +218,7 @@ TEST_CASE("fooled: what a capacitor does not let the sweep judge in its time is 
 
 TEST_CASE(
     "fooled: eight pull-ups of 10 kohm are no leak, one line shorted to the supply is a short",
-    "[tools][fooled]") {
+    "[tools][fooled][slow]") {
   healthy(pull_up_board(false));
   const Swept shorted = sweep(pull_up_board(false), "[{short: [R4.1, R4.2]}]");
   const json finding = only_finding(shorted, "short");
@@ -301,7 +302,7 @@ TEST_CASE("fooled: a junction that conducts is told by the direction of its curr
   CHECK(leaky.says("LEAKAGE  net AUDIO and net BIAS: "));
 }
 
-TEST_CASE("fooled: inputs with Schottky clamps are no short and no leak", "[tools][fooled]") {
+TEST_CASE("fooled: inputs with Schottky clamps are no short and no leak", "[tools][fooled][slow]") {
   const std::string board =
       "parts:\n"
       "  U1: {kind: ic, type: \"74LS138\", package: DIP-16, xy: [0, 40]}\n"
@@ -328,7 +329,7 @@ TEST_CASE("fooled: inputs with Schottky clamps are no short and no leak", "[tool
 }
 
 TEST_CASE("fooled: eleven clamps on one line leak as much as a leak, and are none",
-          "[tools][fooled]") {
+          "[tools][fooled][slow]") {
   // Backwards 1 uA each: 8 kohm at the 0.09 V that are left across them.
   std::string pins;
   std::string grounds;
@@ -354,7 +355,7 @@ TEST_CASE("fooled: eleven clamps on one line leak as much as a leak, and are non
 }
 
 TEST_CASE("fooled: two lines with clamps that leak to each other do not leak into ground",
-          "[tools][fooled]") {
+          "[tools][fooled][slow]") {
   // Each reads into ground what both have of clamps; that is no way into ground, and hides no leak.
   const std::string board =
       "parts:\n"
@@ -370,7 +371,8 @@ TEST_CASE("fooled: two lines with clamps that leak to each other do not leak int
   CHECK(!leaky.says("until the short or leak is cleared"));
 }
 
-TEST_CASE("fooled: clamps that a shorted supply makes conduct accuse no part", "[tools][fooled]") {
+TEST_CASE("fooled: clamps that a shorted supply makes conduct accuse no part",
+          "[tools][fooled][slow]") {
   const std::string board =
       "parts:\n"
       "  U1: {kind: ic, type: \"74LS138\", package: DIP-16, xy: [0, 40]}\n"
@@ -391,7 +393,7 @@ TEST_CASE("fooled: clamps that a shorted supply makes conduct accuse no part", "
 }
 
 TEST_CASE("fooled: clamps that a leak into ground makes conduct accuse no part",
-          "[tools][fooled]") {
+          "[tools][fooled][slow]") {
   // From the supply by R2 and the leak into ground, which floats, and out of the clamps.
   const std::string board =
       "parts:\n"
@@ -409,7 +411,8 @@ TEST_CASE("fooled: clamps that a leak into ground makes conduct accuse no part",
   CHECK(nets_of(only_finding(leaky, "leakage")) == Names{"GND", "B"});
 }
 
-TEST_CASE("fooled: the clamp of the pin that a break cut off is no weak joint", "[tools][fooled]") {
+TEST_CASE("fooled: the clamp of the pin that a break cut off is no weak joint",
+          "[tools][fooled][slow]") {
   // From A by R1 into ground, which floats, and out of the pin's clamp: one way only.
   const std::string board =
       "parts:\n"
@@ -428,7 +431,8 @@ TEST_CASE("fooled: the clamp of the pin that a break cut off is no weak joint", 
   CHECK(only_finding(weak, "high resistance")["ohm"].get<double>() == Approx(1800).epsilon(0.02));
 }
 
-TEST_CASE("fooled: a break that a filling capacitor bridges is no weak joint", "[tools][fooled]") {
+TEST_CASE("fooled: a break that a filling capacitor bridges is no weak joint",
+          "[tools][fooled][slow]") {
   // From the rest of GND by R1, and through C1 into the lead that was cut off.
   const std::string board =
       "parts:\n"
@@ -478,7 +482,7 @@ TEST_CASE("fooled: a charge that flows against the source is no open resistor", 
 }
 
 TEST_CASE("fooled: what fills a capacitor for half a minute is no low resistor",
-          "[tools][fooled]") {
+          "[tools][fooled][slow]") {
   // From VCC by C1, R3 and R2 to TAP: 160 kohm beside R1, and 36 s until C1 is full.
   const std::string board =
       "parts:\n"
@@ -548,7 +552,7 @@ TEST_CASE("fooled: a coil is no short, and an open one is a bad part", "[tools][
                 "open, or nearly so\n"));
 }
 
-TEST_CASE("fooled: a network that ties eight lines to one is no short", "[tools][fooled]") {
+TEST_CASE("fooled: a network that ties eight lines to one is no short", "[tools][fooled][slow]") {
   healthy(pull_up_board(true));
   const Swept shorted = sweep(pull_up_board(true), "[{short: [RN1.4, RN1.5]}]");
   CHECK(nets_of(only_finding(shorted, "short")) == Names{"D3", "D4"});

@@ -14,13 +14,21 @@ using nlohmann::json;
 const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
 const std::string kBoard = kDemo + "board.yaml";
 
+/// What a sweep of the corroded demo board writes, as far as pinpoint reads it.
+const std::string kSwept = R"({"padwalk": "sweep/1", "findings": [
+  {"id": "F1", "kind": "open", "net": "TIDE_CLK", "pieces": [["U1.16", "J1.10", "TP3"], ["U6.3"]],
+   "suspects": [{"kind": "contact", "segment": ["U6.3@socket", "U6.3@leg"]},
+                {"kind": "contact", "point": "U6.3"}]},
+  {"id": "F2", "kind": "open", "net": "FLOAT_B", "pieces": [["RN1.5", "J2.2"], ["U5.6"]],
+   "suspects": [{"kind": "contact", "point": "U5.6"}]},
+  {"id": "F3", "kind": "short", "nets": ["OSC_OUT", "CPU_CLK"], "suspects": []}]})";
+
 }  // namespace
 
 TEST_CASE("after a sweep the tip finds each break, side by side", "[tools][pinpoint]") {
   const test::TemporaryFolder folder;
-  const std::string swept = folder.path("sweep.json");
+  const std::string swept = folder.write("sweep.json", kSwept);
   const std::string defects = kDemo + "corroded.yaml";
-  REQUIRE(test::padwalk({"sweep", kBoard, "--simulate", defects, "--json", swept}).status == 1);
   const test::Outcome outcome = test::padwalk({"pinpoint", kBoard, "--after", swept, "--simulate",
                                                defects, "--json", folder.path("pinpoint.json")});
   CHECK(outcome.status == 1);
@@ -65,9 +73,7 @@ TEST_CASE("after a sweep the tip finds each break, side by side", "[tools][pinpo
 TEST_CASE("a place that cannot be reached is left out, and one may stop at any time",
           "[tools][pinpoint]") {
   const test::TemporaryFolder folder;
-  const std::string swept = folder.path("sweep.json");
-  const std::string defects = kDemo + "corroded.yaml";
-  REQUIRE(test::padwalk({"sweep", kBoard, "--simulate", defects, "--json", swept}).status == 1);
+  const std::string swept = folder.write("sweep.json", kSwept);
   // A tester with nothing on its leads: whatever is touched says nothing.
   test::Running tester({PADWALK_PROGRAM, "simulate", kBoard});
   const std::string port = tester.read_line();
