@@ -280,10 +280,13 @@ bool Session::State::look(std::span<const Channel> channels, wire::Load load, wi
                                               kPaces.back().channels);
   std::vector<Program> programs;
   std::vector<std::size_t> blocks;
+  // A source between two nets shows only where both are loaded.
+  std::vector<Channel> loaded(channels.begin(), channels.end());
+  loaded.insert(loaded.end(), beside.begin(), beside.end());
   for (std::size_t at = 0; at < channels.size();) {
     const std::size_t count = std::min(block, channels.size() - at);
     std::vector<Program> packed =
-        pack(rounds_of(channels.subspan(at, count), channels, load, gain), ability, link.tester());
+        pack(rounds_of(channels.subspan(at, count), loaded, load, gain), ability, link.tester());
     if (packed.size() > 1 && count > 1) {
       block = count / 2;
       continue;
@@ -409,7 +412,17 @@ PowerCheck Session::State::power_check_more(std::span<const Channel> channels) {
   // Of many leads one knows noise and hum better than of one.
   const double noise = noise_volt;
   const double hum = hum_volt;
-  PowerCheck check = power_check(channels);
+  std::copy_if(all.begin(), all.end(), std::back_inserter(beside), [&](Channel channel) {
+    return std::find(channels.begin(), channels.end(), channel) == channels.end();
+  });
+  PowerCheck check;
+  try {
+    check = power_check(channels);
+  } catch (...) {
+    beside.clear();
+    throw;
+  }
+  beside.clear();
   if (check.passed) {
     remember_pass(all, checked_silences);
     noise_volt = noise;

@@ -157,8 +157,9 @@ class Session {
   /// is connected to anything else. Errors: TesterError. Cost: 16 rounds, about 20 ms a channel.
   PowerCheck power_check(std::span<const Channel> channels);
 
-  /// The same where `channels` were put on and all that was checked before stayed: only they are
-  /// looked at, and what passed before may be driven on. Errors and cost: as power_check().
+  /// The same where `channels` were put on and all that was checked before stayed: all are loaded,
+  /// these alone are looked at, and what passed before may be driven on. Errors and cost: as
+  /// power_check().
   PowerCheck power_check_more(std::span<const Channel> channels);
 
   /// Measures in order, streaming programs. Where the tester opened its switches after a second of

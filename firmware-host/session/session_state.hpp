@@ -133,6 +133,7 @@ struct Session::State {
   Capabilities capabilities;
   bool passed = false;
   bool moved = false;
+  std::vector<Channel> beside;         // loaded in a power check, though not looked at
   std::vector<Channel> checked;        // of the last power check that passed
   std::vector<bool> checked_channels;  // the same, by channel
   std::uint8_t checked_silences = 0;

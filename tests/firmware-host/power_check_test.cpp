@@ -164,6 +164,43 @@ std::set<LiveKind> add_source(Board& board, Random& random) {
 
 }  // namespace
 
+TEST_CASE("one lead more is looked at alone, and what passed before may be driven on",
+          "[session][power]") {
+  Circuit circuit = nets({2, 2, 1});
+  InMemoryTester tester(circuit, [](auto&) {});
+  session::Session session(tester, {});
+  const std::vector<Channel> held = {1, 2, 3, 4};
+  const std::vector<Channel> tip = {5};
+  REQUIRE(session.power_check(held).passed);
+  session::Request request;
+  request.source = {1};
+  request.sink = {5};
+  request.purpose = session::Purpose::isolation;
+  CHECK_THROWS_AS(session.measure({&request, 1}), std::logic_error);  // nobody looked at lead 5
+  const PowerCheck check = session.power_check_more(tip);
+  CHECK(check.passed);
+  CHECK(check.readings == 1);
+  CHECK(std::isinf(session.measure({&request, 1}).front().ohm));
+  request.source = {1};
+  request.sink = {2};
+  request.purpose = session::Purpose::continuity;
+  CHECK(session.measure({&request, 1}).front().ohm < 1);
+
+  // The tip on something live: nothing may be driven, of the others neither.
+  circuit.sources.push_back({circuit.nodes - 1, 0, 2, 100});
+  tester.hal().set_circuit(circuit);
+  const PowerCheck live = session.power_check_more(tip);
+  CHECK(!live.passed);
+  REQUIRE(live.live.size() == 1);
+  CHECK(live.live.front().channel == 5);
+
+  // After leads were moved all of them are looked at.
+  circuit.sources.clear();
+  tester.hal().set_circuit(circuit);
+  session.leads_moved();
+  CHECK(session.power_check_more(tip).readings == 5);
+}
+
 TEST_CASE("rule 7: 500 live boards are refused, and nothing is driven before",
           "[session][power][slow]") {
   for (std::uint32_t seed = 1; seed <= 500; ++seed) {
