@@ -166,6 +166,11 @@ void StepWriter::write_touches(std::span<const PointId> touches) {
   write_line(std::move(line));
 }
 
+void StepWriter::write_touch(PointId touch) {
+  turn_to(graph::side_to_reach(board_, touch));
+  fmt::print(out_, "      touch {}", board_[touch].name);
+}
+
 void StepWriter::write_line(std::string touches) {
   while (!touches.empty()) {
     std::size_t end = touches.size();

@@ -40,6 +40,8 @@ class StepWriter {
   void write_moves(const graph::PlanStep& step);
   /// Many on a line; a turn of the board between them has its own.
   void write_touches(std::span<const graph::PointId> touches);
+  /// One, without the end of its line.
+  void write_touch(graph::PointId touch);
 
  private:
   void turn_to(graph::Side side);

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include <iostream>
+#include <utility>
 
 namespace padwalk::tools {
 
@@ -22,8 +23,8 @@ void TerminalPerson::place(const graph::PlanStep& step, const graph::Hookup&) {
 }
 
 bool TerminalPerson::touch(const graph::Hookup& now) {
-  steps_.write_touches({&now.leads.back().point, 1});
-  out_ << "      hold it and press Enter; n and Enter: cannot reach it: ";
+  steps_.write_touch(now.leads.back().point);
+  out_ << (std::exchange(told_, true) ? ": " : ", hold it, press Enter (n: cannot reach it): ");
   return answer() != "n";
 }
 

@@ -33,6 +33,7 @@ class TerminalPerson : public Person, public Hands {
   const graph::Fixtures& bench_;
   StepWriter steps_;
   std::atomic<bool>& stop_;
+  bool told_ = false;  ///< what to press
 };
 
 }  // namespace padwalk::tools
