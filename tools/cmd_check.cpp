@@ -5,6 +5,7 @@
 
 #include "graph/board_yaml.hpp"
 #include "graph/hookup.hpp"
+#include "graph/lint.hpp"
 #include "tools/board_file.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
@@ -76,7 +77,10 @@ ExitStatus check_board(const CheckOptions& options) {
     output.emplace(options.rewrite);
   }
   print_contents(loaded.board);
-  const std::vector<std::string> more = doubts(loaded.board);
+  std::vector<std::string> more = doubts(loaded.board);
+  const std::vector<std::string> looks_wrong =
+      options.lint ? graph::lint(loaded.board) : std::vector<std::string>{};
+  more.insert(more.end(), looks_wrong.begin(), looks_wrong.end());
   if (!more.empty() || !loaded.diagnostics.warnings().empty()) {
     fmt::print("Doubtful:\n");
   }
@@ -92,7 +96,7 @@ ExitStatus check_board(const CheckOptions& options) {
   }
   fmt::print("Next: padwalk sweep {} --simulate, or --port NAME\n",
              options.rewrite.empty() ? options.board : options.rewrite);
-  return ExitStatus::good;
+  return looks_wrong.empty() ? ExitStatus::good : ExitStatus::findings;
 }
 
 }  // namespace padwalk::tools

@@ -119,6 +119,9 @@ int run(int argc, char** argv) {
   check_verb->add_option("BOARD", check.board, "the board file (board/1)")->required();
   check_verb->add_option("--rewrite", check.rewrite, "write it again, as a program would")
       ->type_name("OUT");
+  check_verb->add_flag("--lint", check.lint,
+                       "hold the nets against what the pins of known chips are for; status 1 where "
+                       "something looks wrong");
   check_verb->callback([&] { status = check_board(check); });
 
   ImportOptions import;

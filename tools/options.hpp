@@ -31,6 +31,7 @@ class UsageError : public std::runtime_error {
 struct CheckOptions {
   std::string board;
   std::string rewrite;  ///< empty: only check
+  bool lint = false;    ///< by what chips' pins are for
 };
 
 struct ImportOptions {
