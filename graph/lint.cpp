@@ -123,9 +123,7 @@ class Lint {
       Chips chips;
       for (const PointId point : board_.nets()[i].points) {
         const auto use = use_.find(point);
-        const bool of_bus = use != use_.end() &&
-                            (use->second == PinUse::three_state || use->second == PinUse::input);
-        if (of_bus) {
+        if (use != use_.end()) {
           chips.insert(board_[point].part);
         }
       }
