@@ -136,7 +136,7 @@ class Lint {
         Chips fewer = chips;
         fewer.erase(lacking);
         const auto found = lines.find(fewer);
-        if (fewer.empty() || nets.size() < kBrothers || !misses_a_line(lacking) ||
+        if (fewer.size() < 2 || nets.size() < kBrothers || !misses_a_line(lacking) ||
             found == lines.end() || found->second.size() * 2 >= nets.size()) {
           continue;
         }

@@ -134,6 +134,9 @@ class Follower {
     if (is_left_out(report_, board_, point)) {
       return true;
     }
+    if (has_lead(held, point)) {
+      return measure(held, {point});  // a lead is there: it is read again
+    }
     graph::Hookup now = held;
     now.leads.push_back({bench_.tip()->channels.front(), point});
     for (;;) {
