@@ -91,8 +91,7 @@ class Conductor {
       using Kind = graph::PartKind;
       const bool ties = part.kind == Kind::link || part.kind == Kind::fuse ||
                         part.kind == Kind::inductor || part.kind == Kind::switch_;
-      const bool conducts = (through == Through::parts && part.kind != Kind::ic) ||
-                            (through == Through::ties && ties);
+      const bool conducts = through == Through::parts || (through == Through::ties && ties);
       for (std::size_t pin = 1; board.assembled() && pin < part.pins.size(); ++pin) {
         if (conducts) {
           sets_.union_set(graph::index(board[part.pins[0]].held),
@@ -131,7 +130,7 @@ class SlippingPerson : public tools::Person, public tools::Hands {
     forget_all_but(now);
     for (std::size_t i = 0; i < step.moves.size(); ++i) {
       ++run_.moves;
-      run_.not_provable += slipped_.erase(step.moves[i].leads.front().channel);
+      leave([&](std::uint16_t channel) { return channel == step.moves[i].leads.front().channel; });
       put_straight(step.moves[i]);
       const auto slips = graph::possible_slips(board_, bench_, step.moves[i], i);
       if (!slips.empty() && draws_.chance(kSlip)) {
@@ -165,7 +164,7 @@ class SlippingPerson : public tools::Person, public tools::Hands {
     const graph::Lead& tip = now.leads.back();
     forget_all_but(now);
     ++run_.touches;
-    run_.not_provable += slipped_.erase(tip.channel);
+    leave([&](std::uint16_t channel) { return channel == tip.channel; });
     really_[tip.channel] = tip.point;
     const std::vector<PointId> beside = pins_beside(tip.point);
     if (!beside.empty() && draws_.chance(kSlip)) {
@@ -210,17 +209,14 @@ class SlippingPerson : public tools::Person, public tools::Hands {
   /// At the end: slips that nobody asked about.
   void end() {
     look();
-    run_.not_provable += slipped_.size();
+    leave([](std::uint16_t) { return true; });
   }
 
  private:
   /// Before the leads are moved.
   void look() {
-    for (const std::uint16_t channel : slipped_) {
-      if (contradictions(true) > contradictions(false)) {
-        run_.troubles.push_back(fmt::format(
-            "the fixture with channel {} sits wrong, it shows, and nobody asked", channel));
-      }
+    if (contradictions(true) > contradictions(false)) {
+      shown_.insert(slipped_.begin(), slipped_.end());
     }
     std::set<PointId> true_now;
     for (const graph::Lead& lead : now_.leads) {
@@ -255,6 +251,19 @@ class SlippingPerson : public tools::Person, public tools::Hands {
     run_.not_provable +=
         std::erase_if(slipped_, [&](std::uint16_t channel) { return really_.count(channel) == 0; });
     std::erase_if(dirty_, [&](std::uint16_t channel) { return really_.count(channel) == 0; });
+  }
+
+  /// Leads that go elsewhere: slips that nobody asked about.
+  template <typename Goes>
+  void leave(Goes goes) {
+    for (const std::uint16_t channel : slipped_) {
+      if (goes(channel) && shown_.count(channel) != 0) {
+        run_.troubles.push_back(fmt::format(
+            "the fixture with channel {} sat wrong, it showed, and nobody asked", channel));
+      }
+    }
+    run_.not_provable += std::erase_if(slipped_, goes);
+    std::erase_if(shown_, goes);
   }
 
   void put_straight(const graph::PlanMove& move) {
@@ -337,6 +346,7 @@ class SlippingPerson : public tools::Person, public tools::Hands {
   Really really_;
   std::set<std::uint16_t> dirty_;
   std::set<std::uint16_t> slipped_;  ///< by a channel of what slipped
+  std::set<std::uint16_t> shown_;    ///< of these: some reading told of it
   graph::Hookup now_;
   std::set<PointId> doubtful_;  ///< a lead was taken for being on these, and was not
   std::vector<std::set<PointId>> together_;
