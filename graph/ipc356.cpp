@@ -17,7 +17,7 @@ namespace {
 constexpr double kSmallestBoard_mm = 2;
 constexpr double kLargestBoard_mm = 2000;
 constexpr std::size_t kBareAliasColumns = 5;  // some records keep columns 9 to 13 of an alias
-constexpr std::string_view kNoNet = "N/C";
+constexpr std::string_view kUnconnected = "N/C";
 
 Side surface_side(const IpcRecord& record) {
   return record.sides == kIpcBothSides ? Side::unknown
@@ -151,7 +151,7 @@ class Importer {
     } else {
       point = add_pin(record);
     }
-    if (record.net == kNoNet) {
+    if (record.net == kUnconnected) {
       ++summary_.unconnected;
     } else {
       net_of(record).members.push_back({std::move(point), {record.line, 4}});
@@ -246,7 +246,7 @@ class Importer {
     pin.side = record.code == 327 ? surface_side(record) : Side::unknown;
     pin.mark = {record.line, 28};
     std::string name = part_name + "." + pin.name;
-    if (record.net != kNoNet) {
+    if (record.net != kUnconnected) {
       if (seen.line != 0 && seen.net != record.net) {
         diagnostics_.warning(
             {record.line, 21},

@@ -10,10 +10,6 @@ namespace {
 
 constexpr double kLeadContactWeight = 10;
 
-std::size_t at(int v) {
-  return static_cast<std::size_t>(v);
-}
-
 }  // namespace
 
 LocalNet::LocalNet(const Board& board, const OpenCase& open) {

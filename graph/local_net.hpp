@@ -54,6 +54,11 @@ class LocalNet {
   PlaceId ways_lead_to_ = kNoPlace;
 };
 
+/// The place of a vertex or an edge in its list.
+inline std::size_t at(int i) {
+  return static_cast<std::size_t>(i);
+}
+
 /// The component of each vertex when some edges are taken out, named by one of its vertices.
 std::vector<std::size_t> components_without(const LocalRoute& route, std::span<const int> edges);
 

@@ -15,10 +15,6 @@ namespace {
 constexpr std::size_t kMostHypotheses = 2000;
 constexpr double kNoInformation = 1e-9;  // bits
 
-std::size_t at(int i) {
-  return static_cast<std::size_t>(i);
-}
-
 /// Bits that an answer is worth whose outcomes have these weights.
 double entropy(const std::vector<std::pair<std::size_t, double>>& outcomes) {
   double sum = 0;

@@ -29,7 +29,7 @@ using graph::PlanMove;
 using graph::PlanStep;
 using graph::PointId;
 
-constexpr std::size_t kNamed = 8;  // of what is not covered
+constexpr std::size_t kNotCovered = 8;  // of what is not covered
 
 void write_text(std::ostream& out, const Board& board, const Fixtures& bench, const Plan& plan,
                 const PlanOptions& options, double least_s) {
@@ -50,7 +50,7 @@ void write_text(std::ostream& out, const Board& board, const Fixtures& bench, co
   }
   if (!plan.points_not_covered.empty()) {
     fmt::print(out, "Not covered, for want of a fixture that holds on their nets: {}\n",
-               listed(names_of(board, plan.points_not_covered), kNamed));
+               listed(names_of(board, plan.points_not_covered), kNotCovered));
   }
   if (!plan.pairs_not_covered.empty()) {
     std::vector<std::string> pairs;
@@ -58,7 +58,7 @@ void write_text(std::ostream& out, const Board& board, const Fixtures& bench, co
       pairs.push_back(fmt::format("{} and {}", board[one].name, board[other].name));
     }
     fmt::print(out, "Never together, so no short between them would show: {}\n",
-               listed(pairs, kNamed));
+               listed(pairs, kNotCovered));
   }
   fmt::print(out, "Next: {}\n",
              plan.steps.empty() ? "name a fixture that fits this board with --fixtures."

@@ -19,7 +19,7 @@ using graph::PartKind;
 using graph::YamlFields;
 using graph::YamlNode;
 
-constexpr double kOpenOhm = std::numeric_limits<double>::infinity();
+constexpr double kLifted = std::numeric_limits<double>::infinity();
 constexpr PartKind kWithValue[] = {PartKind::resistor, PartKind::network,  PartKind::fuse,
                                    PartKind::link,     PartKind::inductor, PartKind::diode,
                                    PartKind::capacitor};
@@ -97,7 +97,7 @@ void read_part(const YamlNode& node, const Board& board, Defects& defects,
   const auto part = part_named(fields, "part", board);
   const YamlNode* given = node.find("value");
   const bool is_open = given != nullptr && given->scalar == "open";
-  const auto value = is_open ? std::optional(kOpenOhm) : ohm_above_0(fields, "value", std::nullopt);
+  const auto value = is_open ? std::optional(kLifted) : ohm_above_0(fields, "value", std::nullopt);
   if (!part) {
     return;
   }

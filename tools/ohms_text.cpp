@@ -8,6 +8,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "tools/json_number.hpp"
 #include "tools/ohms_report.hpp"
 
 namespace padwalk::tools {
@@ -219,10 +220,6 @@ void write_measured(std::ostream& out, const Board& board, const OhmsReport& rep
   }
 }
 
-Json number(double value) {
-  return std::isfinite(value) ? Json(value) : Json(nullptr);
-}
-
 std::string_view length_from(LengthFrom from) {
   switch (from) {
     case LengthFrom::file:
@@ -316,9 +313,9 @@ void write_ohms_json(std::ostream& out, const Board& board, const CopperOhms& co
   for (const OhmsEnd& end : report.ends) {
     json["nets"].push_back(end.net == graph::kNoNet ? Json(nullptr) : Json(board[end.net].name));
   }
-  json["expected_ohm"] = number(report.expected.ohm);
-  json["low_ohm"] = number(report.expected.low_ohm);
-  json["high_ohm"] = number(report.expected.high_ohm);
+  json["expected_ohm"] = json_number(report.expected.ohm);
+  json["low_ohm"] = json_number(report.expected.low_ohm);
+  json["high_ohm"] = json_number(report.expected.high_ohm);
   json["sure"] = report.expected.sure;
   json["consists_of"] = consists_of(board, copper, report);
   json["assumed"] = assumed(board, copper, report);
@@ -327,8 +324,8 @@ void write_ohms_json(std::ostream& out, const Board& board, const CopperOhms& co
     json["leads"].push_back({{"channel", lead.channel}, {"point", board[lead.point].name}});
   }
   const bool read = report.measured && !report.measured->clipped && !report.measured->emf;
-  json["measured_ohm"] = read ? number(report.measured->ohm) : Json(nullptr);
-  json["uncertainty_ohm"] = read ? number(report.measured->uncertainty_ohm) : Json(nullptr);
+  json["measured_ohm"] = read ? json_number(report.measured->ohm) : Json(nullptr);
+  json["uncertainty_ohm"] = read ? json_number(report.measured->uncertainty_ohm) : Json(nullptr);
   json["volt"] = report.measured ? Json(report.measured->volt) : Json(nullptr);
   json["agrees"] = nullptr;
   json["why"] = nullptr;

@@ -2,6 +2,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "tools/json_number.hpp"
 #include "tools/sweep_report.hpp"
 
 namespace padwalk::tools {
@@ -13,11 +14,6 @@ using graph::Board;
 
 /// Less is a step or two of the converter.
 constexpr double kSeenHumVolt = 0.002;
-
-/// JSON has no infinity: what did not conduct is null.
-Json number(double value) {
-  return std::isfinite(value) ? Json(value) : Json(nullptr);
-}
 
 Json segment(const Board& board, graph::SegmentId id) {
   return Json::array({board.place_name(board[id].a), board.place_name(board[id].b)});
@@ -74,9 +70,9 @@ void add_open(const Board& board, const graph::Finding& finding, Json& json) {
   if (finding.open.contradiction) {
     json["contradiction"] = true;
   }
-  json["ohm"] = number(finding.ohm);
+  json["ohm"] = json_number(finding.ohm);
   if (finding.kind != graph::FindingKind::open) {
-    json["uncertainty_ohm"] = number(finding.uncertainty_ohm);
+    json["uncertainty_ohm"] = json_number(finding.uncertainty_ohm);
   }
   json["volt"] = finding.volt;
   json["suspects"] = Json::array();
@@ -118,10 +114,10 @@ void add_fault(const Board& board, const graph::Finding& finding, Json& json) {
   if (!finding.or_no_contact.empty()) {
     json["or_no_contact"] = names(board, finding.or_no_contact);
   }
-  json["measured_ohm"] = number(fault.measured_ohm);
-  json["expected_ohm"] = number(fault.expected_ohm);
-  json["expected_low_ohm"] = number(fault.expected_low_ohm);
-  json["expected_high_ohm"] = number(fault.expected_high_ohm);
+  json["measured_ohm"] = json_number(fault.measured_ohm);
+  json["expected_ohm"] = json_number(fault.expected_ohm);
+  json["expected_low_ohm"] = json_number(fault.expected_low_ohm);
+  json["expected_high_ohm"] = json_number(fault.expected_high_ohm);
 }
 
 void add_short(const Board& board, const graph::Finding& finding, Json& json) {
@@ -135,8 +131,8 @@ void add_short(const Board& board, const graph::Finding& finding, Json& json) {
   if (!finding.in_no_net.empty()) {
     json["in_no_net"] = names(board, finding.in_no_net);
   }
-  json["ohm"] = number(finding.ohm);
-  json["uncertainty_ohm"] = number(finding.uncertainty_ohm);
+  json["ohm"] = json_number(finding.ohm);
+  json["uncertainty_ohm"] = json_number(finding.uncertainty_ohm);
   json["volt"] = finding.volt;
   json["suspects"] = Json::array();
   for (const graph::GapSuspect& gap : finding.gaps) {
@@ -206,7 +202,7 @@ Json read_so_far(const Board& board, const std::vector<graph::Reading>& readings
     if (reading.wanted.source.size() == 1 && reading.wanted.sink.size() == 1) {
       json.push_back({{"between", Json::array({board[reading.wanted.source[0]].name,
                                                board[reading.wanted.sink[0]].name})},
-                      {"ohm", number(reading.ohm)}});
+                      {"ohm", json_number(reading.ohm)}});
     }
   }
   return json;

@@ -25,7 +25,6 @@ constexpr double kTraceOhmUnknownLength = 10e-3;
 constexpr double kBarrelOhm = 1.2e-3;
 constexpr double kJointOhm = 1e-3;
 constexpr double kSocketContactOhm = 15e-3;
-constexpr double kLowestOhm = 1e-4;            // no conductor of no ohms, however short
 constexpr std::uint32_t kDrawElectronics = 1;  // beside the seed, apart from what the bench draws
 
 double segment_ohm(const graph::Segment& segment) {

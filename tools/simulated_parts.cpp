@@ -22,7 +22,6 @@ using graph::Part;
 using graph::PartKind;
 using simulated::Circuit;
 
-constexpr double kLowestOhm = 1e-4;  // no conductor of no ohms, however short
 // New contacts have 15 to 100 mohm; a small slide switch 70 mohm (maker's page, SSSS8 series).
 constexpr double kClosedSwitchOhm = 70e-3;
 // All below: common practice, no source.

@@ -10,6 +10,9 @@
 
 namespace padwalk::tools {
 
+/// No conductor has no ohms, however short. Units: ohm.
+inline constexpr double kLowestOhm = 1e-4;
+
 /// A diode of that material, from `anode` to `cathode`. Units: ampere. Not for Junction::none.
 simulated::Circuit::Junction make_junction(int anode, int cathode, Junction material);
 

@@ -14,7 +14,7 @@ namespace {
 /// A lead may sit so much below the open voltage: its force path against 18.5 kohm.
 constexpr double kMostDrop = 1.0 / 40;
 constexpr std::uint8_t kListeningRange = 4;
-constexpr std::uint8_t kSamplesLog2 = 4;
+constexpr std::uint8_t kTieSamplesLog2 = 4;
 constexpr std::uint16_t kFirstTicks = 100;   // 10 ms
 constexpr std::uint16_t kAgainTicks = 3000;  // 300 ms
 /// A capacitor closes more than this of what is missing from look to look, up to 10 mF on a lead; a
@@ -43,7 +43,7 @@ bool Session::State::find_tie(std::span<const Channel> channels, std::uint8_t si
     Sensing all;
     all.head.range = listening_range();
     all.head.level = wire::Level::low;
-    all.head.samples_log2 = kSamplesLog2;
+    all.head.samples_log2 = kTieSamplesLog2;
     all.head.settle_codes = 8;
     all.head.settle_limit_ticks = 20;
     all.source.assign(chunk.begin(), chunk.end());

@@ -31,7 +31,7 @@ struct Pace {
 /// 1.2 ms a channel: five results fill a frame, 5.6 ms at 115200 baud.
 constexpr std::array<Pace, 3> kPaces = {{{10, 125}, {31, 375}, {72, 875}}};  // k = 2, 6, 14
 
-constexpr std::uint8_t kSamplesLog2 = 2;
+constexpr std::uint8_t kLookSamplesLog2 = 2;
 /// Before the first round, for the loads to take away what the switches put on the leads.
 constexpr std::uint16_t kRestTicks = 100;
 /// The scatter of so many channels, the quietest, tells the noise.
@@ -301,7 +301,7 @@ bool Session::State::look(std::span<const Channel> channels, wire::Load load, wi
   }
   wire::StepHead head;
   head.level = wire::Level::off;
-  head.samples_log2 = kSamplesLog2;
+  head.samples_log2 = kLookSamplesLog2;
   seen.assign(channels.size(), {});
   auto result = results.begin();
   std::size_t first = 0;
@@ -326,7 +326,7 @@ std::vector<Sensing> Session::State::rounds_of(std::span<const Channel> block,
   round.head.range = listening_range();
   round.head.load = load;
   round.head.gain = gain;
-  round.head.samples_log2 = kSamplesLog2;
+  round.head.samples_log2 = kLookSamplesLog2;
   round.head.settle_limit_ticks = 0;  // hum does not rest
   round.head.period_ticks = period_ticks(block.size());
   round.loaded.assign(loaded.begin(), loaded.end());
@@ -383,7 +383,7 @@ bool Session::State::measure_noise(std::span<const Channel> channels,
     // The middle one: a channel that drifts says nothing.
     const auto middle = variances.begin() + static_cast<std::ptrdiff_t>(variances.size() / 2);
     std::nth_element(variances.begin(), middle, variances.end());
-    noise_volt = std::sqrt(std::ldexp(*middle, kSamplesLog2));
+    noise_volt = std::sqrt(std::ldexp(*middle, kLookSamplesLog2));
   }
   return true;
 }

@@ -15,7 +15,7 @@ namespace {
 constexpr double kLocateUpToOhm = 50e3;
 constexpr std::size_t kLocateChannels = 256;
 /// Weak currents close to a limit are averaged.
-constexpr double kWeakAmpere = 100e-6;
+constexpr double kLittleAmpere = 100e-6;
 constexpr double kClose = 3;
 
 bool is_pair(const Request& request) {
@@ -186,7 +186,7 @@ bool Session::State::wants_average(const Request& request, std::size_t index) co
   const double limit = request.limit_ohm;
   return request.purpose != Purpose::follow && limit > 0 && !books[index].averaged && now.settled &&
          !now.clipped && !now.emf && std::isfinite(now.ohm) &&
-         books[index].electrical.ampere < kWeakAmpere && now.ohm > limit / kClose &&
+         books[index].electrical.ampere < kLittleAmpere && now.ohm > limit / kClose &&
          now.ohm < limit * kClose;
 }
 
