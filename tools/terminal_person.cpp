@@ -13,7 +13,9 @@ void TerminalPerson::reseat(const graph::Board& board, const std::vector<graph::
   for (const graph::Lead& lead : leads) {
     out_ << fmt::format("      {} (lead {})\n", board[lead.point].name, lead.channel);
   }
-  answer();
+  out_.flush();
+  std::string line;  // who is not there has re-seated nothing: the sweep goes on all the same
+  std::getline(std::cin, line);
 }
 
 void TerminalPerson::place(const graph::PlanStep& step, const graph::Hookup&) {

@@ -13,7 +13,7 @@ namespace padwalk::tools {
 
 class TerminalPerson : public Person, public Hands {
  public:
-  /// `stop` is set where the terminal is closed instead of an answer.
+  /// `stop` is set where the terminal is closed instead of a move or a touch.
   TerminalPerson(std::ostream& out, const graph::Board& board, const graph::Fixtures& bench,
                  std::atomic<bool>& stop)
       : out_(out), board_(board), bench_(bench), steps_(out, board, bench), stop_(stop) {}
