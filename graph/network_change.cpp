@@ -41,13 +41,13 @@ Own own_ohm(const Corners& corners, const ChangeCandidate& one) {
 SiemensInterval allowed(const Corners& corners, const ChangeCandidate& one, const Own& own,
                         const NetworkReading& reading) {
   SiemensInterval interval;
-  constexpr SiemensInterval kNever{1, 0};
+  constexpr SiemensInterval kNothing{1, 0};
   if (std::isfinite(reading.high_ohm)) {
     const double top = reading.high_ohm * (1 + kSlack);
     const auto x = to_reach(corners[most], one, own.at_most, reading, top);
     if (!x) {
       if (corners[most].between(reading.a, reading.b) > top) {
-        return kNever;
+        return kNothing;
       }
     } else {
       interval.low = std::max(0.0, one.was[most] + *x);
@@ -58,7 +58,7 @@ SiemensInterval allowed(const Corners& corners, const ChangeCandidate& one, cons
     const auto x = to_reach(corners[least], one, own.at_least, reading, bottom);
     if (!x) {
       if (corners[least].between(reading.a, reading.b) < bottom) {
-        return kNever;
+        return kNothing;
       }
     } else {
       interval.high = std::min(interval.high, one.was[least] + *x);
