@@ -208,7 +208,8 @@ TEST_CASE("fooled: what a capacitor does not let the sweep judge in its time is 
     // What empties meanwhile has no bound and is no short.
     CHECK(!swept->says("0 ohm to "));
     for (const json& note : swept->result["untested"]) {
-      CHECK_THAT(note["why"].get<std::string>(), Catch::Contains(": a capacitor was still "));
+      CHECK_THAT(note["why"].get<std::string>(),
+                 Catch::Contains(": a capacitor was still ") || Catch::Contains(" gave no ohms: "));
     }
   }
   CHECK(
