@@ -136,10 +136,14 @@ std::string slip_text(const Board& board, const Fixtures& bench, const PlanMove&
   return "";
 }
 
+void write_turn(std::ostream& out, Side up) {
+  fmt::print(out, "      turn the board: {} up\n",
+             up == Side::top ? "component side" : "solder side");
+}
+
 void StepWriter::turn_to(Side side) {
   if (up_.turn_to(side)) {
-    fmt::print(out_, "      turn the board: {} up\n",
-               side == Side::top ? "component side" : "solder side");
+    write_turn(out_, side);
   }
 }
 

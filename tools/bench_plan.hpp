@@ -27,6 +27,9 @@ std::string minutes_text(double seconds);
 void write_cost(std::ostream& out, const graph::Board& board, const graph::Fixtures& bench,
                 const graph::Plan& plan);
 
+/// "turn the board: solder side up", a line.
+void write_turn(std::ostream& out, graph::Side up);
+
 /// "clip-16 on U3 sits backwards: turn it".
 std::string slip_text(const graph::Board& board, const graph::Fixtures& bench,
                       const graph::PlanMove& move, const graph::Slip& slip);

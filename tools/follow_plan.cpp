@@ -13,9 +13,11 @@ namespace padwalk::tools {
 
 namespace {
 
+bool is_left_out(const SweepReport& report, graph::NetId net) {
+  return std::find(report.left_out.begin(), report.left_out.end(), net) != report.left_out.end();
+}
 bool is_left_out(const SweepReport& report, const graph::Board& board, graph::PointId point) {
-  return std::find(report.left_out.begin(), report.left_out.end(), board[point].net) !=
-         report.left_out.end();
+  return is_left_out(report, board[point].net);
 }
 
 /// What sits where.
@@ -131,7 +133,9 @@ class Follower {
   }
 
   bool touch(graph::PointId point, const graph::Hookup& held) {
-    if (is_left_out(report_, board_, point)) {
+    const bool not_reached = std::find(report_.not_reached.begin(), report_.not_reached.end(),
+                                       point) != report_.not_reached.end();
+    if (not_reached || is_left_out(report_, board_, point)) {
       return true;
     }
     if (has_lead(held, point)) {
@@ -240,25 +244,27 @@ class Follower {
       looked_at.push_back(placed_[mover].looked_at);
     }
     std::vector<graph::PointId> wrong;
-    while (const auto slip = graph::likeliest_slip(board_, bench_, report_.limits, {now, moves},
-                                                   readings, looked_at)) {
+    while (wrong.empty() && !measuring_.stop) {
+      const auto slip =
+          graph::likeliest_slip(board_, bench_, report_.limits, {now, moves}, readings, looked_at);
+      if (!slip) {
+        break;
+      }
       const graph::PlanMove& move = moves[slip->move];
       Placed& placed = placed_[{move.fixture, move.grabber}];
       ++report_.asked;
       looked_at[slip->move] = placed.looked_at = true;
-      if (!hands_.put_right(move, *slip, now)) {
-        continue;
-      }
-      ++report_.slips;
-      for (const graph::Lead& lead : move.leads) {
-        if (!is_left_out(report_, board_, lead.point)) {
-          wrong.push_back(lead.point);
+      if (hands_.put_right(move, *slip, now)) {
+        ++report_.slips;
+        for (const graph::Lead& lead : move.leads) {
+          if (!is_left_out(report_, board_, lead.point)) {
+            wrong.push_back(lead.point);
+          }
         }
+        forget(wrong, placed.since);
+        placed.since = evidence_.size();
+        measuring_.session.leads_moved();
       }
-      forget(wrong, placed.since);
-      placed.since = evidence_.size();
-      measuring_.session.leads_moved();
-      break;
     }
     return wrong;
   }
@@ -276,10 +282,13 @@ class Follower {
 
 /// Pairs of nets that were to be together and were not, since a lead had no contact or sat wrong.
 bool catch_up(Follower& follower, const Measuring& measuring, const graph::Fixtures& bench,
-              const graph::PlanGoal& goal, const graph::Plan& plan) {
+              const graph::PlanGoal& goal, const graph::Plan& plan, const SweepReport& report) {
   std::vector<std::pair<graph::NetId, graph::NetId>> due;
   std::set_difference(goal.pairs.begin(), goal.pairs.end(), plan.pairs_not_covered.begin(),
                       plan.pairs_not_covered.end(), std::back_inserter(due));
+  std::erase_if(due, [&](const auto& pair) {
+    return is_left_out(report, pair.first) || is_left_out(report, pair.second);
+  });
   graph::PlanGoal left;
   left.points.resize(goal.points.size());
   left.pairs = follower.evidence().never_together(due);
@@ -302,7 +311,7 @@ void follow_plan(const Measuring& measuring, const graph::Fixtures& bench,
       return;
     }
   }
-  if (!catch_up(follower, measuring, bench, goal, plan)) {
+  if (!catch_up(follower, measuring, bench, goal, plan, report)) {
     return;
   }
   std::set<std::pair<graph::PointId, graph::PointId>> tried;

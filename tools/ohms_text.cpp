@@ -8,7 +8,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "tools/json_number.hpp"
+#include "tools/json_values.hpp"
 #include "tools/ohms_report.hpp"
 
 namespace padwalk::tools {

@@ -2,7 +2,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "tools/json_number.hpp"
+#include "tools/json_values.hpp"
 #include "tools/sweep_report.hpp"
 
 namespace padwalk::tools {
@@ -19,25 +19,9 @@ Json segment(const Board& board, graph::SegmentId id) {
   return Json::array({board.place_name(board[id].a), board.place_name(board[id].b)});
 }
 
-Json open_suspect(const Board& board, const graph::OpenSuspect& suspect) {
-  Json json;
-  if (!suspect.segment) {
-    json["kind"] = "contact";
-    json["point"] = board[suspect.contact].name;
-  } else if (board[*suspect.segment].kind == graph::SegmentKind::unknown_way) {
-    json["kind"] = "unknown way";
-    json["point"] = board[board[*suspect.segment].member].name;
-  } else {
-    json["kind"] = graph::segment_kind_name(board[*suspect.segment].kind);
-    json["segment"] = segment(board, *suspect.segment);
-  }
-  json["likelihood"] = suspect.likelihood;
-  return json;
-}
-
 /// A member of `together`: the segment of a suspect, or the point of one that has none.
 Json suspect_place(const Board& board, const graph::OpenSuspect& suspect) {
-  const Json json = open_suspect(board, suspect);
+  const Json json = json_suspect(board, suspect);
   return json.contains("segment") ? json["segment"] : json["point"];
 }
 
@@ -77,7 +61,7 @@ void add_open(const Board& board, const graph::Finding& finding, Json& json) {
   json["volt"] = finding.volt;
   json["suspects"] = Json::array();
   for (const graph::OpenSuspect& suspect : finding.open.suspects) {
-    json["suspects"].push_back(open_suspect(board, suspect));
+    json["suspects"].push_back(json_suspect(board, suspect));
   }
   if (!finding.open.together.empty()) {
     json["together"] = Json::array();
@@ -210,6 +194,22 @@ Json read_so_far(const Board& board, const std::vector<graph::Reading>& readings
 
 }  // namespace
 
+nlohmann::ordered_json json_suspect(const Board& board, const graph::OpenSuspect& suspect) {
+  Json json;
+  if (!suspect.segment) {
+    json["kind"] = "contact";
+    json["point"] = board[suspect.contact].name;
+  } else if (board[*suspect.segment].kind == graph::SegmentKind::unknown_way) {
+    json["kind"] = "unknown way";
+    json["point"] = board[board[*suspect.segment].member].name;
+  } else {
+    json["kind"] = graph::segment_kind_name(board[*suspect.segment].kind);
+    json["segment"] = segment(board, *suspect.segment);
+  }
+  json["likelihood"] = suspect.likelihood;
+  return json;
+}
+
 void write_json(std::ostream& out, const Board& board, const SweepReport& report) {
   Json json;
   json["padwalk"] = "sweep/1";
@@ -231,6 +231,8 @@ void write_json(std::ostream& out, const Board& board, const SweepReport& report
   json["hookups"] = report.hookups;
   json["moves"] = report.moves;
   json["touches"] = report.touches;
+  json["asked"] = report.asked;
+  json["put_right"] = report.slips;
   json["attached"] = report.hookup.leads.size();
   json["groups"] = report.groups;
   json["readings"] = {{"power_check", report.power_readings},

@@ -21,16 +21,6 @@ constexpr std::size_t kMostSuspects = 6;
 constexpr std::size_t kMostPoints = 8;
 constexpr std::size_t kMostNotes = 12;
 
-std::string likelihood(double share, bool alone) {
-  if (alone) {
-    return "the only place";
-  }
-  const long tenths = std::lround(share * 10);
-  return tenths == 0    ? "below 1 in 10"
-         : tenths == 10 ? "nearly certain"
-                        : fmt::format("about {} in 10", tenths);
-}
-
 std::string list(const Board& board, const std::vector<graph::PointId>& points) {
   return listed(names_of(board, points), kMostPoints);
 }
@@ -80,7 +70,8 @@ void write_open(std::ostream& out, const Board& board, const Finding& finding) {
   }
   const std::vector<graph::OpenSuspect>& suspects = finding.open.suspects;
   for (std::size_t i = 0; i < std::min(suspects.size(), kMostSuspects); ++i) {
-    fmt::print(out, "      {:<14}  {}\n", likelihood(suspects[i].likelihood, suspects.size() == 1),
+    fmt::print(out, "      {:<14}  {}\n",
+               likelihood_text(suspects[i].likelihood, suspects.size() == 1),
                suspect_text(board, suspects[i]));
   }
   if (suspects.size() > kMostSuspects) {
@@ -115,7 +106,7 @@ void write_gaps(std::ostream& out, const Board& board, const Finding& finding) {
   for (const graph::GapSuspect& gap :
        std::span(finding.gaps).first(std::min(finding.gaps.size(), kMostSuspects))) {
     fmt::print(out, "      {:<14}  {} and {}, {:.2g} mm apart\n",
-               likelihood(gap.likelihood, finding.gaps.size() == 1), board.place_name(gap.a),
+               likelihood_text(gap.likelihood, finding.gaps.size() == 1), board.place_name(gap.a),
                board.place_name(gap.b), gap.gap_mm);
   }
   if (finding.gaps.size() > kMostSuspects) {
@@ -303,6 +294,16 @@ std::string next_step(const Board& board, const SweepReport& report) {
 }
 
 }  // namespace
+
+std::string likelihood_text(double share, bool alone) {
+  if (alone) {
+    return "the only place";
+  }
+  const long tenths = std::lround(share * 10);
+  return tenths == 0    ? "below 1 in 10"
+         : tenths == 10 ? "nearly certain"
+                        : fmt::format("about {} in 10", tenths);
+}
 
 std::string suspect_text(const Board& board, const graph::OpenSuspect& suspect) {
   if (!suspect.segment) {

@@ -65,6 +65,8 @@ struct SweepReport {
   std::string verdict() const;
 };
 
+/// "about 4 in 10"; of the only one "the only place".
+std::string likelihood_text(double share, bool alone);
 /// "the barrel of the hole, V4@top to V4@bottom".
 std::string suspect_text(const graph::Board& board, const graph::OpenSuspect& suspect);
 

@@ -112,4 +112,47 @@ TEST_CASE("pinpoint says what is wrong with what it is given", "[tools][pinpoint
                    R"({"padwalk": "sweep/1", "findings": [{"id": "F1", "kind": "open", "net": "N",
           "pieces": [["U99.1"], ["U1.1"]], "suspects": []}]})");
   CHECK(pinpoint(other) == "padwalk: " + other + ": the board has no point U99.1" + expected);
+  const auto swept = [&](const std::string& net, const std::string& pieces) {
+    return folder.write("swept.json", R"({"padwalk": "sweep/1", "findings": [{"id": "F1",
+        "kind": "open", "suspects": [], "net": ")" +
+                                          net + R"(", "pieces": )" + pieces + "}]}");
+  };
+  const std::string file = folder.path("swept.json");
+  CHECK(pinpoint(swept("TIDE_CLK", R"([["U1.16"], ["U1.1"]])")) ==
+        "padwalk: " + file + ": U1.1 is not in net TIDE_CLK, or must never be driven" + expected);
+  CHECK(pinpoint(swept("TIDE_CLK", R"([["U1.16"], []])")) ==
+        "padwalk: " + file + ": a piece of net TIDE_CLK is empty" + expected);
+  CHECK(pinpoint(swept("TIDE_CLK", R"([["U1.16"]])")) ==
+        "padwalk: " + file + ": net TIDE_CLK is in fewer than two pieces" + expected);
+}
+
+TEST_CASE("beside a weak joint the tip is with the side that it conducts to well",
+          "[tools][pinpoint]") {
+  const test::TemporaryFolder folder;
+  const std::string swept = folder.write("sweep.json", R"({"padwalk": "sweep/1", "findings": [
+      {"id": "F1", "kind": "high resistance", "net": "TIDE_CLK",
+       "pieces": [["U1.16", "J1.10", "TP3"], ["U6.3"]], "suspects": []}]})");
+  const std::string weak =
+      folder.write("weak.yaml",
+                   "padwalk: defects/1\ndefects:\n"
+                   "  - {high resistance: [V4@top, V4@bottom], value: 3 ohm}\n");
+  const test::Outcome outcome =
+      test::padwalk({"pinpoint", kBoard, "--after", swept, "--simulate", weak});
+  CHECK(outcome.status == 1);
+  CHECK(outcome.out.find("closes the break") == std::string::npos);
+  CHECK(outcome.out.find("      the barrel of the hole, V4@top to V4@bottom\n") !=
+        std::string::npos);
+}
+
+TEST_CASE("a board that is live under the tip is refused, net by net", "[tools][pinpoint]") {
+  const test::TemporaryFolder folder;
+  const std::string swept = folder.write("sweep.json", kSwept);
+  const std::string live = folder.write("live.yaml",
+                                        "padwalk: defects/1\ndefects:\n"
+                                        "  - {voltage: [U6.3, U1.16], value: 2.1 V, behind: 1k}\n");
+  const test::Outcome outcome =
+      test::padwalk({"pinpoint", kBoard, "--after", swept, "--simulate", live});
+  CHECK(outcome.status == 4);
+  CHECK(outcome.out.find("REFUSED: there is voltage on the board.") != std::string::npos);
+  CHECK(outcome.out.find(" on net TIDE_CLK: ") != std::string::npos);
 }

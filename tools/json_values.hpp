@@ -1,10 +1,13 @@
 // SPDX-License-Identifier: MIT
 //
-// Numbers in what is written as JSON.
+// What several results say in JSON in the same words.
 #pragma once
 
 #include <cmath>
 #include <nlohmann/json.hpp>
+
+#include "graph/board.hpp"
+#include "graph/suspects.hpp"
 
 namespace padwalk::tools {
 
@@ -12,5 +15,8 @@ namespace padwalk::tools {
 inline nlohmann::ordered_json json_number(double value) {
   return std::isfinite(value) ? nlohmann::ordered_json(value) : nlohmann::ordered_json(nullptr);
 }
+
+/// `kind`, `segment` or `point`, `likelihood`.
+nlohmann::ordered_json json_suspect(const graph::Board& board, const graph::OpenSuspect& suspect);
 
 }  // namespace padwalk::tools

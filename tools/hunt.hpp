@@ -1,0 +1,73 @@
+// SPDX-License-Identifier: MIT
+//
+// The hunt for breaks with the tip: one lead holds each piece of a net, the tip is one lead more.
+// Joins graph::Pinpoint, the session and whoever holds the tip; reads and writes no file.
+#pragma once
+
+#include <ostream>
+#include <string>
+#include <vector>
+
+#include "firmware-host/session/session.hpp"
+#include "graph/hookup.hpp"
+#include "graph/pinpoint.hpp"
+#include "graph/plan.hpp"
+#include "graph/verdict.hpp"
+#include "tools/simulated_bench.hpp"
+
+namespace padwalk::tools {
+
+/// One broken net, and how far its break is pinned down.
+struct Target {
+  std::string id;  ///< of the sweep's finding
+  graph::NetId net = graph::kNoNet;
+  std::vector<graph::PointId> held;  ///< one of each piece
+  graph::Pinpoint pinpoint;
+  std::size_t touches = 0;
+
+  /// Where the leads are: channel 1, 2, … on its pieces.
+  graph::Hookup leads() const;
+};
+
+class Hunt {
+ public:
+  /// Asks on `out`; `bench` null: a person at the terminal answers, else the simulated one. All
+  /// outlive this.
+  Hunt(session::Session& session, const graph::Board& board, SimulatedBench* bench,
+       std::ostream& out)
+      : session_(session),
+        board_(board),
+        bench_(bench),
+        out_(out),
+        good_(graph::good_limit(board, graph::limits_for(board))) {}
+
+  /// All that this side of the board can tell, then the other side. False: the person stopped, or
+  /// the board is live, see live(). What was heard stays in the targets whatever happens. Errors:
+  /// session::TesterError.
+  bool run(std::vector<Target>& targets);
+  /// The power check that did not pass, and what was attached then.
+  const std::optional<session::PowerCheck>& live() const { return live_; }
+  const graph::Hookup& attached() const { return attached_; }
+
+ private:
+  enum class Answer { there, cannot_reach, stop };
+
+  bool hunt(Target& target);
+  bool hold(const Target& target);
+  Answer touch(graph::PlaceId place, bool again);
+  std::vector<std::size_t> listen(const Target& target) const;
+  void say(const Target& target, const std::vector<std::size_t>& heard);
+  bool at_rest(const session::PowerCheck& check);
+  std::string answer();
+
+  session::Session& session_;
+  const graph::Board& board_;
+  SimulatedBench* bench_;
+  std::ostream& out_;
+  graph::OhmLimit good_;
+  graph::SideUp up_;
+  graph::Hookup attached_;
+  std::optional<session::PowerCheck> live_;
+};
+
+}  // namespace padwalk::tools
