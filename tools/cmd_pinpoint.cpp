@@ -155,7 +155,7 @@ void write_refusal(std::ostream& out, const Board& board, const Hunt& hunt,
   report.port = connection.label();
   report.tester = tester;
   report.refused = true;
-  report.counts.scan = 1;  // something may have been driven before
+  report.counts.scan = hunt.touches();
   report.power_limit_volt = hunt.live()->limit_volt;
   report.tied_ohm = hunt.live()->tied_ohm;
   for (const session::LiveChannel& live : hunt.live()->live) {

@@ -4,7 +4,6 @@
 #include <fmt/format.h>
 #include <fmt/ostream.h>
 
-#include <array>
 #include <iostream>
 
 #include "tools/bench_plan.hpp"
@@ -59,25 +58,10 @@ bool Hunt::hunt(Target& target) {
     }
     std::vector<std::size_t> heard;
     Answer answer = Answer::there;
-    for (const bool again : {false, true}) {
-      answer = heard.empty() ? touch(*place, again) : Answer::there;
-      if (answer == Answer::stop) {
+    for (int asked = 0; asked < 2 && heard.empty() && answer == Answer::there; ++asked) {
+      answer = touch(*place, asked > 0);
+      if (answer == Answer::stop || (answer == Answer::there && !listen(target, heard))) {
         return false;
-      }
-      if (answer == Answer::cannot_reach) {
-        break;
-      }
-      if (heard.empty()) {
-        ++target.touches;
-        const std::array<session::Channel, 1> tip = {attached_.leads.back().channel};
-        if (!at_rest(session_.power_check_more(tip))) {
-          return false;
-        }
-        try {
-          heard = listen(target);
-        } catch (const session::NotAtRest& live) {
-          return at_rest(live.check);
-        }
       }
     }
     if (answer == Answer::cannot_reach) {
@@ -124,10 +108,15 @@ Hunt::Answer Hunt::touch(PlaceId place, bool again) {
   return said == "s" ? Answer::stop : said == "n" ? Answer::cannot_reach : Answer::there;
 }
 
-/// The pieces that the tip conducts to as well as copper should: beside a weak joint it conducts to
-/// both, to one of them well.
-std::vector<std::size_t> Hunt::listen(const Target& target) const {
+/// Fills in the pieces that the tip conducts to as well as copper should: beside a weak joint it
+/// conducts to both, to one of them well. False: the board is live.
+bool Hunt::listen(Target& target, std::vector<std::size_t>& heard) {
   const graph::Lead& tip = attached_.leads.back();
+  ++target.touches;
+  if (!at_rest(session_.power_check_more({&tip.channel, 1}))) {
+    return false;
+  }
+  ++touches_;
   std::vector<session::Request> requests;
   for (std::size_t piece = 0; piece < target.held.size(); ++piece) {
     session::Request request;
@@ -136,14 +125,17 @@ std::vector<std::size_t> Hunt::listen(const Target& target) const {
     request.purpose = session::Purpose::continuity;
     requests.push_back(std::move(request));
   }
-  const std::vector<session::Measurement> measured = session_.measure(requests);
-  std::vector<std::size_t> conducted_to;
-  for (std::size_t piece = 0; piece < measured.size(); ++piece) {
-    if (measured[piece].settled && measured[piece].ohm <= good_(tip.point, target.held[piece])) {
-      conducted_to.push_back(piece);
+  try {
+    const std::vector<session::Measurement> measured = session_.measure(requests);
+    for (std::size_t piece = 0; piece < measured.size(); ++piece) {
+      if (measured[piece].settled && measured[piece].ohm <= good_(tip.point, target.held[piece])) {
+        heard.push_back(piece);
+      }
     }
+  } catch (const session::NotAtRest& live) {
+    return at_rest(live.check);
   }
-  return conducted_to;
+  return true;
 }
 
 void Hunt::say(const Target& target, const std::vector<std::size_t>& heard) {

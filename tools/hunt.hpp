@@ -48,6 +48,8 @@ class Hunt {
   /// The power check that did not pass, and what was attached then.
   const std::optional<session::PowerCheck>& live() const { return live_; }
   const graph::Hookup& attached() const { return attached_; }
+  /// That were measured, of all targets.
+  std::size_t touches() const { return touches_; }
 
  private:
   enum class Answer { there, cannot_reach, stop };
@@ -55,7 +57,7 @@ class Hunt {
   bool hunt(Target& target);
   bool hold(const Target& target);
   Answer touch(graph::PlaceId place, bool again);
-  std::vector<std::size_t> listen(const Target& target) const;
+  bool listen(Target& target, std::vector<std::size_t>& heard);
   void say(const Target& target, const std::vector<std::size_t>& heard);
   bool at_rest(const session::PowerCheck& check);
   std::string answer();
@@ -67,6 +69,7 @@ class Hunt {
   graph::OhmLimit good_;
   graph::SideUp up_;
   graph::Hookup attached_;
+  std::size_t touches_ = 0;
   std::optional<session::PowerCheck> live_;
 };
 

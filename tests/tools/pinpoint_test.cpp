@@ -149,6 +149,7 @@ TEST_CASE("a board that is live under the tip is refused, net by net", "[tools][
   const std::string swept = folder.write("sweep.json", kSwept);
   const std::string live = folder.write("live.yaml",
                                         "padwalk: defects/1\ndefects:\n"
+                                        "  - open: [V4@bottom, TP3]\n"
                                         "  - {voltage: [U6.3, U1.16], value: 2.1 V, behind: 1k}\n");
   const test::Outcome outcome =
       test::padwalk({"pinpoint", kBoard, "--after", swept, "--simulate", live});
