@@ -16,8 +16,8 @@ enum class PinUse : char {
   three_state = 'T',     ///< drives at times, or goes both ways
   open_collector = 'C',  ///< pulls low alone
   supply = 'V',
-  ground = 'G',
-  other = 'X'  ///< not connected, analog, a programming voltage
+  ground = 'G',  ///< of an amplifier: the negative supply
+  other = 'X'    ///< not connected, analog, a programming voltage
 };
 
 /// One letter a pin, pin 1 first: "IIOIIOGOIIOIIV".
