@@ -4,11 +4,11 @@
 
 #include <algorithm>
 #include <chrono>
-#include <csignal>
 #include <sstream>
 
 #include "graph/findings.hpp"
 #include "tools/board_file.hpp"
+#include "tools/interrupt.hpp"
 #include "tools/name_list.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
@@ -19,29 +19,6 @@
 namespace padwalk::tools {
 
 namespace {
-
-std::atomic<bool> stop_requested{false};
-
-/// Ctrl-C ends the sweep between two rounds; what was read is kept.
-class StopOnInterrupt {
- public:
-  StopOnInterrupt() {
-    struct sigaction action {};
-    action.sa_handler = [](int) { stop_requested = true; };
-    sigaction(SIGINT, &action, &before_interrupt_);
-    sigaction(SIGTERM, &action, &before_terminate_);
-  }
-  ~StopOnInterrupt() {
-    sigaction(SIGINT, &before_interrupt_, nullptr);
-    sigaction(SIGTERM, &before_terminate_, nullptr);
-  }
-  StopOnInterrupt(const StopOnInterrupt&) = delete;
-  StopOnInterrupt& operator=(const StopOnInterrupt&) = delete;
-
- private:
-  struct sigaction before_interrupt_ {};
-  struct sigaction before_terminate_ {};
-};
 
 void print_hookup(std::ostream& out, const graph::Board& board, const graph::Hookup& hookup) {
   const std::vector<graph::Lead>& leads = hookup.leads;
@@ -176,18 +153,19 @@ ExitStatus sweep_board(const SweepOptions& options) {
                     options.plan.fixtures, highest, report.port, report.tester.channels));
   }
 
-  const StopOnInterrupt stopping;
+  StopOnInterrupt stopping;
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
   way.planned ? write_cost(text, board, way.bench, way.plan) : print_hookup(text, board, way.whole);
   text.flush();
 
-  TerminalPerson at_terminal(text, board, way.bench, stop_requested);
+  TerminalPerson at_terminal(text, board, way.bench, stopping.requested());
   SimulatedBench* simulated = connection.bench();
   Person* person = nullptr;
   if (options.ask.value_or(options.simulate || isatty(STDIN_FILENO) != 0)) {
     person = simulated != nullptr ? static_cast<Person*>(simulated) : &at_terminal;
   }
-  const Measuring measuring{connection.session(), board, options.quick, person, stop_requested};
+  const Measuring measuring{connection.session(), board, options.quick, person,
+                            stopping.requested()};
   const auto begin = std::chrono::steady_clock::now();
   if (way.planned) {
     Hands& hands = simulated != nullptr ? static_cast<Hands&>(*simulated) : at_terminal;

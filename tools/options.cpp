@@ -199,6 +199,39 @@ int run(int argc, char** argv) {
     status = pinpoint_opens(pinpoint);
   });
 
+  WalkOptions walk;
+  CLI::App* walk_verb = app.add_subcommand(
+      "walk", "touch anything with the tip and be told its net, while all else stays clipped");
+  walk_verb->add_option("BOARD", walk.board, "the board file (board/1)")->required();
+  CLI::Option* hold =
+      walk_verb
+          ->add_option("--hold", walk.hold,
+                       "the points that have a lead, by commas, on channels 1, 2, …; default: all "
+                       "that a sweep attaches")
+          ->type_name("POINT")
+          ->delimiter(',');
+  CLI::Option* walk_fixtures =
+      walk_verb
+          ->add_option("--fixtures", walk.fixtures,
+                       "what your bench owns (fixtures/1): what 'plan' puts on first stays on")
+          ->type_name("FILE")
+          ->excludes(hold);
+  walk_verb
+      ->add_flag("--two-needles", walk.two_needles,
+                 "the tip has two leads on one piece of metal: nothing is said without metal")
+      ->excludes(walk_fixtures);
+  walk_verb->add_flag("--quiet{false}", walk.sound, "no tones, no voice");
+  add_tester_choice(*walk_verb, walk);
+  walk_verb->add_option("--json", walk.json, "write the result there as well; '-': standard output")
+      ->type_name("FILE");
+  walk_verb->callback([&] {
+    walk.simulate = walk_verb->count("--simulate") > 0;
+    if (!walk.simulate && walk.port.empty()) {
+      throw UsageError("walk needs a tester: --port NAME, or --simulate to try without one");
+    }
+    status = walk_board(walk);
+  });
+
   PlanOptions plan;
   CLI::App* plan_verb = app.add_subcommand(
       "plan", "say which fixture goes where and what the tip touches, for the least of your time");

@@ -92,6 +92,19 @@ struct PinpointOptions {
   std::string json;
 };
 
+struct WalkOptions {
+  std::string board;
+  std::vector<std::string> hold;  ///< points that have a lead; empty: as a sweep, or by fixtures
+  std::string fixtures;           ///< what a plan puts on first stays on
+  bool two_needles = false;
+  bool sound = true;
+  std::string port;
+  bool simulate = false;
+  std::string defects;
+  std::uint16_t channels = 0;
+  std::string json;
+};
+
 struct CompareOptions {
   std::string first;
   std::string second;
@@ -117,6 +130,7 @@ ExitStatus import_netlist(const ImportOptions& options);
 ExitStatus sweep_board(const SweepOptions& options);
 ExitStatus tell_ohms(const OhmsOptions& options);
 ExitStatus pinpoint_opens(const PinpointOptions& options);
+ExitStatus walk_board(const WalkOptions& options);
 ExitStatus plan_board(const PlanOptions& options);
 ExitStatus compare_two_boards(const CompareOptions& options);
 ExitStatus list_serial_ports();

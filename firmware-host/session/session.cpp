@@ -84,6 +84,14 @@ std::vector<Measurement> Session::measure(std::span<const Request> requests) {
   return std::move(state_->measured);
 }
 
+bool Session::touches(Channel tip, const Held& held) {
+  return state_->touches(tip, held);
+}
+
+Heard Session::name(Channel tip, const Held& held) {
+  return state_->name(tip, held);
+}
+
 Idle Session::measure_idle(std::span<const Channel> channels) {
   return state_->measure_idle(channels);
 }

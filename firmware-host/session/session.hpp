@@ -134,6 +134,23 @@ struct Idle {
   bool touching = false;   ///< more flows than any leakage: leads touch each other or something
 };
 
+/// What is clipped while a tip touches anything, net by net: at least one lead each.
+struct Held {
+  std::vector<std::vector<Channel>> groups;
+  std::size_t apart = 0;  ///< the first so many have capacitors: each is asked for by itself
+  bool ground = false;    ///< the first is the board's ground: sunk whatever the tip is held against
+  double copper_ohm = 10;  ///< up to this copper alone joins the tip and a lead
+};
+
+/// What a tip conducts to. Units: ohm.
+struct Heard {
+  bool at_rest = true;  ///< false: something on the board drives the tip, and nothing was named
+  std::optional<std::size_t> group;  ///< the one that copper joins it to; none: parts at most
+  Channel lead = 0;                  ///< of that group, the best
+  double ohm = 0;
+  double uncertainty_ohm = 0;  ///< k = 2
+};
+
 struct Options {
   bool bare_board = false;  ///< or no active part: isolation at 5 V is allowed
   std::chrono::milliseconds silence_limit{3000};  ///< give up after this without one valid frame
@@ -167,6 +184,18 @@ class Session {
   /// check does not pass; std::logic_error for a request that cannot be: a channel that was not in
   /// the last power check that passed, leads moved since then, sets too large.
   std::vector<Measurement> measure(std::span<const Request> requests);
+
+  /// Whether channel `tip`, wherever it is, conducts to anything of `held`: 100 kohm or less, with
+  /// 2 uA at most. Needs a power check of what is held, none of the tip. Errors: as measure().
+  /// Cost: one exchange, 1 ms on the tester.
+  bool touches(Channel tip, const Held& held);
+
+  /// What the tip conducts to, after touches(). The tip is looked at for 10 ms with nothing driven,
+  /// then held against sets of groups, so that a name comes within a tenth of a second. A name to
+  /// show, not evidence yet: that needs power_check_more() and measure(). Errors: as measure().
+  /// Cost: ceil(log2 of the groups + 1) settings, a few more, and three exchanges; one reading a
+  /// lead more where parts of few ohms confuse the sets.
+  Heard name(Channel tip, const Held& held);
 
   /// What flows although nothing is clipped on, for zeroing: each channel driven against half of
   /// the others. As measure() it needs a power check, of all of `channels`. Errors: as measure().

@@ -122,6 +122,15 @@ struct Session::State {
                     const wire::StepHead& head);
   wire::Result neutral(wire::Pair pair, std::uint8_t range);
 
+  // listening.cpp
+  bool touches(Channel tip, const Held& held);
+  Heard name(Channel tip, const Held& held);
+  bool rests(Channel tip, std::span<const Channel> all);
+  std::vector<std::size_t> candidates(Channel tip, const Held& held);
+  Heard best(Channel tip, const Held& held, std::span<const std::size_t> groups, bool& others);
+  wire::StepHead quick_head(std::uint8_t range) const;
+  bool conducts_well(const wire::Result& result, const wire::StepHead& head) const;
+
   // zeroing.cpp
   Idle measure_idle(std::span<const Channel> channels);
 
