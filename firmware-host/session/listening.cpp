@@ -19,8 +19,8 @@ constexpr std::uint8_t kPairSamplesLog2 = 3;
 /// What is to be named waits for no capacitor.
 constexpr std::uint16_t kPatienceTicks = 20;  // 2 ms
 /// The tip is looked at so many times, 10 ms in all.
-constexpr std::size_t kLooks = 8;
-constexpr std::uint16_t kLookTicks = 12;
+constexpr std::size_t kLooks = 4;
+constexpr std::uint16_t kLookTicks = 25;
 /// Conducting as copper may, seen by the current alone: up to so much on top of both force paths.
 constexpr double kNearOhm = 100;
 /// A tip that conducts at all: half the current that a short would let through.
