@@ -43,30 +43,56 @@ PartPairs::PartPairs(const Board& board, const PartGroups& groups,
     }
   }
   for (auto& [cluster, nets] : clusters) {
-    if (fresh.empty() ||
-        std::any_of(nets.begin(), nets.end(), [&](NetId net) { return fresh.count(net) != 0; })) {
-      clusters_.push_back(std::move(nets));
-    }
+    clusters_.push_back(std::move(nets));
   }
-  list_pairs([](NetId, NetId) { return true; });
+  list_pairs([&](NetId a, NetId b) {
+    return fresh.empty() || fresh.count(a) != 0 || fresh.count(b) != 0;
+  });
 }
 
 void PartPairs::list_pairs(const std::function<bool(NetId a, NetId b)>& wanted) {
   for (const std::vector<NetId>& nets : clusters_) {
     for (std::size_t i = 0; i < nets.size(); ++i) {
       for (std::size_t j = i + 1; j < nets.size(); ++j) {
-        if (!wanted(nets[i], nets[j])) {
-          continue;
+        if (wanted(nets[i], nets[j])) {
+          add_pair(nets[i], nets[j]);
         }
-        Pair pair{nets[i], nets[j], {}, {}, {}};
-        if (rank(board_[pair.a].role) > rank(board_[pair.b].role)) {
-          std::swap(pair.a, pair.b);
+      }
+    }
+  }
+}
+
+void PartPairs::add_pair(NetId a, NetId b) {
+  Pair pair{a, b, {}, {}, {}};
+  if (rank(board_[a].role) > rank(board_[b].role)) {
+    std::swap(pair.a, pair.b);
+  }
+  pair.expected = ohms_.between({&pair.a, 1}, {&pair.b, 1});
+  if (!pair.expected.sure) {
+    unsure_.emplace_back(a, b);
+  }
+  pairs_.push_back(std::move(pair));
+}
+
+/// To tell clamps from what is off one has to know what the driven net has to the grounds.
+void PartPairs::add_grounds_of_off() {
+  std::set<std::pair<NetId, NetId>> listed;
+  for (const Pair& pair : pairs_) {
+    listed.emplace(pair.a, pair.b);
+  }
+  for (std::size_t i = 0; i < read_; ++i) {
+    const NetId net = pairs_[i].a;
+    if (!off(pairs_[i]) || board_[net].role == NetRole::ground) {
+      continue;
+    }
+    for (const std::vector<NetId>& nets : clusters_) {
+      if (std::find(nets.begin(), nets.end(), net) == nets.end()) {
+        continue;
+      }
+      for (const NetId ground : nets) {
+        if (board_[ground].role == NetRole::ground && listed.emplace(net, ground).second) {
+          add_pair(net, ground);
         }
-        pair.expected = ohms_.between({&pair.a, 1}, {&pair.b, 1});
-        if (!pair.expected.sure) {
-          unsure_.emplace_back(nets[i], nets[j]);
-        }
-        pairs_.push_back(std::move(pair));
       }
     }
   }
@@ -102,7 +128,8 @@ void PartPairs::ask_again(const std::vector<NetId>& nets) {
   std::erase_if(one_way_, [&](const OneWay& one) { return asked(one.from, one.to); });
   std::erase_if(unsure_, of_pair);
   std::erase_if(shorted_, of_pair);
-  step_ = -1;
+  step_ = 0;
+  read_ = 0;
   list_pairs(asked);
 }
 
@@ -136,9 +163,9 @@ std::vector<WantedReading> PartPairs::next() {
   if (pairs_.empty()) {
     return round;
   }
-  ++step_;
+  step_ = read_ < pairs_.size() ? 0 : 1;
   const auto points = [&](NetId net) { return by_net_[index(net)]; };
-  for (std::size_t i = 0; i < pairs_.size(); ++i) {
+  for (std::size_t i = step_ == 0 ? read_ : 0; i < pairs_.size(); ++i) {
     const Pair& pair = pairs_[i];
     if (step_ == 0) {
       // Where the file does not say what it should be, the number itself is wanted, at rest.
@@ -202,6 +229,9 @@ void PartPairs::record(std::span<const Reading> readings) {
       settle(pair);
     }
     pairs_.clear();
+  } else {
+    read_ = pairs_.size();
+    add_grounds_of_off();
   }
 }
 

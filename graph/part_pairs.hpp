@@ -22,8 +22,8 @@ namespace padwalk::graph {
 
 class PartPairs {
  public:
-  /// Shape of `by_net`: the attached points of each net of the board. Nets that parts join are read
-  /// where one of them at least is `fresh`, or that is empty.
+  /// Shape of `by_net`: the attached points of each net of the board. Two nets that parts join are
+  /// read where one of them at least is `fresh`, or that is empty.
   PartPairs(const Board& board, const PartGroups& groups, std::vector<std::vector<PointId>> by_net,
             double short_ohm, const std::set<NetId>& fresh = {});
 
@@ -56,6 +56,8 @@ class PartPairs {
     std::vector<Reading> again;
   };
   void list_pairs(const std::function<bool(NetId a, NetId b)>& wanted);
+  void add_pair(NetId a, NetId b);
+  void add_grounds_of_off();
   Band band(const ExpectedOhm& expected) const;
   bool off(const Pair& pair) const;
   bool both_signals(const Pair& pair) const;
@@ -77,7 +79,8 @@ class PartPairs {
   double short_ohm_;
   std::vector<Pair> pairs_;
   std::vector<std::size_t> round_;  ///< the pair of each reading
-  int step_ = -1;
+  std::size_t read_ = 0;            ///< of `pairs_`: those that have a first reading
+  int step_ = 0;
   std::vector<PairReading> readings_;
   std::vector<std::pair<NetId, NetId>> shorted_;
   std::vector<std::pair<NetId, NetId>> unsure_;

@@ -10,6 +10,7 @@
 #include "graph/deciding.hpp"
 #include "graph/isolation.hpp"
 #include "graph/part_pairs.hpp"
+#include "graph/rejoining.hpp"
 #include "graph/scan_units.hpp"
 #include "graph/sorting.hpp"
 #include "graph/supplies.hpp"
@@ -333,23 +334,63 @@ struct Scan::State {
   ScanCounts counts;
 };
 
+/// What stayed since the last scan, which the new leads are read against before anything else.
+struct Scan::Stayed {
+  const Board& board;
+  std::vector<PointId> attached;
+  ScanLimits limits;
+  Rejoining rejoining;
+  std::size_t readings = 0;
+};
+
 Scan::Scan(const Board& board, std::vector<PointId> attached, ScanLimits limits,
            const std::vector<PointId>& fresh)
-    : state_(std::make_unique<State>(board, attached, limits, fresh)) {}
+    : state_(std::make_unique<State>(board, attached, limits, fresh)) {
+  if (!fresh.empty() && limits.good_ohm && !limits.quick) {
+    Rejoining rejoining(board, attached, fresh, limits.good_ohm);
+    stayed_ = std::make_unique<Stayed>(
+        Stayed{board, std::move(attached), std::move(limits), std::move(rejoining)});
+  }
+}
 Scan::~Scan() = default;
 Scan::Scan(Scan&&) noexcept = default;
 Scan& Scan::operator=(Scan&&) noexcept = default;
 
 std::vector<WantedReading> Scan::next() {
   assert(state_->round.empty() && "the last round has no results yet");
+  if (stayed_) {
+    std::vector<WantedReading> round = stayed_->rejoining.next();
+    if (!round.empty()) {
+      return round;
+    }
+    scan_what_is_apart();
+  }
   while (!state_->fill_round() && state_->phase != State::Phase::finished) {
     state_->next_phase();
   }
   return state_->round;
 }
 
+void Scan::scan_what_is_apart() {
+  const std::vector<PointId>& apart = stayed_->rejoining.apart();
+  const std::vector<Reading>& joined = stayed_->rejoining.readings();
+  if (apart.empty()) {
+    state_->phase = State::Phase::finished;
+  } else if (!joined.empty()) {
+    state_ = std::make_unique<State>(stayed_->board, stayed_->attached, stayed_->limits, apart);
+  }
+  state_->kept = joined;
+  state_->counts.scan += stayed_->readings;
+  stayed_.reset();
+}
+
 void Scan::record(std::span<const Reading> readings) {
-  state_->record(readings);
+  if (stayed_) {
+    stayed_->readings += readings.size();
+    stayed_->rejoining.record(readings);
+  } else {
+    state_->record(readings);
+  }
 }
 
 std::vector<PointId> Scan::silent() const {

@@ -41,8 +41,9 @@ class Scan {
  public:
   /// `attached` are the points that have a lead, in hookup order. Nets that parts join
   /// (board.part_links()) are never on two sides of one reading unless alone, or with ground.
-  /// `fresh`: those of them that were put on last; what the others are to each other is known, and
-  /// only nets that hold one of these are read. Empty: all are.
+  /// `fresh`: those of them that were put on last; what the others are to each other is known. What
+  /// copper joins to one of them needs no more; of the rest only nets that hold one of these are
+  /// read. Empty: all are.
   Scan(const Board& board, std::vector<PointId> attached, ScanLimits limits,
        const std::vector<PointId>& fresh = {});
   ~Scan();
@@ -74,8 +75,12 @@ class Scan {
   ScanCounts counts() const;
 
  private:
+  void scan_what_is_apart();
+
   struct State;
+  struct Stayed;
   std::unique_ptr<State> state_;
+  std::unique_ptr<Stayed> stayed_;  ///< until new leads were read against what stayed
 };
 
 }  // namespace padwalk::graph

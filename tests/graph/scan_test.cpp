@@ -434,6 +434,9 @@ TEST_CASE("what is put on later is read against all, and nothing else is read ag
         made.expected, seed % 3 == 0 ? std::set<std::size_t>{0} : std::set<std::size_t>{});
     ScanLimits limits;
     limits.block_side = seed % 4;
+    if (seed % 2 == 0) {
+      limits.good_ohm = [](PointId, PointId) { return 1.0; };
+    }
     std::vector<PointId> first;
     std::vector<PointId> fresh;
     for (const PointId point : all_points(board)) {
@@ -458,6 +461,31 @@ TEST_CASE("what is put on later is read against all, and nothing else is read ag
     whole += Run(board, ideal(made.actual), limits).scan.counts().scan;
   }
   CHECK(in_two < 2 * whole);
+}
+
+TEST_CASE("a lead put on a net that has one takes one reading", "[graph][scan]") {
+  const Labels labels = dealt(60, 20);  // points 0 to 19 are on nets 0 to 19, and so on
+  const Board board = make_board(labels, {0});
+  ScanLimits limits;
+  limits.good_ohm = [](PointId, PointId) { return 1.0; };
+  std::vector<PointId> attached = all_points(board);
+  attached.resize(50);
+  const std::vector<PointId> fresh(attached.begin() + 40, attached.end());
+  const auto readings = [&](const Labels& actual) {
+    Scan scan(board, attached, limits, fresh);
+    finish(scan, ideal(actual));
+    return scan.counts().scan;
+  };
+  CHECK(readings(labels) == fresh.size());
+  // Of a net in pieces, of which one stayed on: found by trying.
+  Labels broken = labels;
+  broken[0] = 60;  // points 20 and 40 are apart from 0
+  CHECK(readings(broken) == fresh.size() + 1);
+  // On nothing that stayed: held against the other nets, and read along its own.
+  broken = labels;
+  broken[40] = 60;
+  CHECK(readings(broken) > fresh.size() + 2);
+  CHECK(readings(broken) < fresh.size() + 2 + 20);
 }
 
 TEST_CASE("several grounds are driven against grounds alone", "[graph][scan]") {
