@@ -198,7 +198,8 @@ ExitStatus pinpoint_opens(const PinpointOptions& options) {
   TesterConnection connection(board, most,
                               {options.port, options.simulate, options.defects, options.channels});
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
-  Hunt hunt(connection.session(), board, connection.bench(), text);
+  const bool keys = options.keys || connection.bench() == nullptr;
+  Hunt hunt(connection.session(), board, connection.bench(), keys, text);
   bool to_the_end = false;
   std::string failure;
   try {

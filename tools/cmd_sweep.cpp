@@ -9,6 +9,7 @@
 #include "graph/findings.hpp"
 #include "tools/board_file.hpp"
 #include "tools/interrupt.hpp"
+#include "tools/keyed_bench.hpp"
 #include "tools/name_list.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
@@ -160,16 +161,24 @@ ExitStatus sweep_board(const SweepOptions& options) {
 
   TerminalPerson at_terminal(text, board, way.bench, stopping.requested());
   SimulatedBench* simulated = connection.bench();
-  Person* person = nullptr;
-  if (options.ask.value_or(options.simulate || isatty(STDIN_FILENO) != 0)) {
-    person = simulated != nullptr ? static_cast<Person*>(simulated) : &at_terminal;
+  std::optional<KeyedBench> keyed;
+  Person* somebody = &at_terminal;
+  Hands* hands = &at_terminal;
+  if (options.keys) {
+    keyed.emplace(text, board, way.bench, stopping.requested(), *simulated);
+    somebody = &*keyed;
+    hands = &*keyed;
+  } else if (simulated != nullptr) {
+    somebody = simulated;
+    hands = simulated;
   }
+  const bool asks = options.ask.value_or(options.simulate || isatty(STDIN_FILENO) != 0);
+  Person* person = asks ? somebody : nullptr;
   const Measuring measuring{connection.session(), board, options.quick, person,
                             stopping.requested()};
   const auto begin = std::chrono::steady_clock::now();
   if (way.planned) {
-    Hands& hands = simulated != nullptr ? static_cast<Hands&>(*simulated) : at_terminal;
-    follow_plan(measuring, way.bench, way.goal, way.plan, hands, report);
+    follow_plan(measuring, way.bench, way.goal, way.plan, *hands, report);
   } else {
     measure_sweep(measuring, report);
   }

@@ -159,7 +159,7 @@ bool Hunt::at_rest(const session::PowerCheck& check) {
 std::string Hunt::answer() {
   out_.flush();
   std::string line;
-  if (bench_ != nullptr) {
+  if (!keys_) {
     out_ << '\n';
     return line;
   }

@@ -31,13 +31,14 @@ struct Target {
 
 class Hunt {
  public:
-  /// Asks on `out`; `bench` null: a person at the terminal answers, else the simulated one. All
-  /// outlive this.
-  Hunt(session::Session& session, const graph::Board& board, SimulatedBench* bench,
+  /// Asks on `out`; `bench` null: a real one. `keys`: a person at the terminal answers, else the
+  /// simulated one. All outlive this.
+  Hunt(session::Session& session, const graph::Board& board, SimulatedBench* bench, bool keys,
        std::ostream& out)
       : session_(session),
         board_(board),
         bench_(bench),
+        keys_(keys),
         out_(out),
         good_(graph::good_limit(board, graph::limits_for(board))) {}
 
@@ -65,6 +66,7 @@ class Hunt {
   session::Session& session_;
   const graph::Board& board_;
   SimulatedBench* bench_;
+  bool keys_;
   std::ostream& out_;
   graph::OhmLimit good_;
   graph::SideUp up_;

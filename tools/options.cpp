@@ -53,6 +53,12 @@ void add_tester_choice(CLI::App& verb, Options& options) {
       ->needs(simulate);
 }
 
+void add_keys(CLI::App& verb, bool& keys) {
+  verb.add_flag("--keys", keys,
+                "with --simulate: the simulated hands wait for your keys, as a real board would")
+      ->needs("--simulate");
+}
+
 /// What a plan is for, for every verb that makes one.
 void add_plan_choice(CLI::App& verb, PlanChoice& choice) {
   verb.add_option("--fixtures", choice.fixtures, "what your bench owns (fixtures/1)")
@@ -99,6 +105,7 @@ void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask
       .add_option("--ask", ask,
                   "may it ask you to re-seat a silent lead? Default: yes at a terminal")
       ->check(CLI::IsMember({"yes", "no"}));
+  add_keys(sweep, options.keys);
   sweep.add_option("--json", options.json, "write the result there as well; '-': standard output")
       ->type_name("FILE");
 }
@@ -188,6 +195,7 @@ int run(int argc, char** argv) {
       ->type_name("FILE")
       ->required();
   add_tester_choice(*pinpoint_verb, pinpoint);
+  add_keys(*pinpoint_verb, pinpoint.keys);
   pinpoint_verb
       ->add_option("--json", pinpoint.json, "write the result there as well; '-': standard output")
       ->type_name("FILE");

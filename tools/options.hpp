@@ -58,6 +58,7 @@ struct SweepOptions {
   std::uint16_t channels = 0;  ///< of the simulated tester; 0: as many as the board needs
   bool quick = false;
   std::optional<bool> ask;
+  bool keys = false;                   ///< with simulate: a person's keys move the simulated hands
   std::vector<std::string> leave_out;  ///< names of nets that are not to be driven
   double power_limit_volt = 0.015;
   std::string json;  ///< file name, "-" for standard output, empty for none
@@ -85,6 +86,7 @@ struct PlanOptions {
 struct PinpointOptions {
   std::string board;
   std::string after;  ///< the sweep's JSON
+  bool keys = false;  ///< as in SweepOptions
   std::string port;
   bool simulate = false;
   std::string defects;

@@ -9,10 +9,11 @@
 namespace padwalk::tools {
 
 void TerminalPerson::reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) {
-  out_ << "Silent: take these leads off and put them on again, then press Enter:\n";
+  out_ << "Silent: take these leads off and put them on again:\n";
   for (const graph::Lead& lead : leads) {
     out_ << fmt::format("      {} (lead {})\n", board[lead.point].name, lead.channel);
   }
+  out_ << "      press Enter when it is done: ";
   out_.flush();
   std::string line;  // who is not there has re-seated nothing: the sweep goes on all the same
   std::getline(std::cin, line);
@@ -47,11 +48,11 @@ bool TerminalPerson::touch_again(graph::NetId instead, const graph::Hookup& now)
 
 std::string TerminalPerson::answer() {
   out_.flush();
-  std::string line;
-  if (!std::getline(std::cin, line)) {
+  said_.clear();
+  if (!std::getline(std::cin, said_)) {
     stop_ = true;
   }
-  return line;
+  return said_;
 }
 
 }  // namespace padwalk::tools

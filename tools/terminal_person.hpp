@@ -11,6 +11,7 @@
 
 namespace padwalk::tools {
 
+/// What the person typed last is kept for whoever derives from it.
 class TerminalPerson : public Person, public Hands {
  public:
   /// `stop` is set where the terminal is closed instead of a move or a touch.
@@ -25,6 +26,9 @@ class TerminalPerson : public Person, public Hands {
                  const graph::Hookup& now) override;
   bool touch_again(graph::NetId instead, const graph::Hookup& now) override;
 
+ protected:
+  const std::string& said() const { return said_; }
+
  private:
   std::string answer();
 
@@ -34,6 +38,7 @@ class TerminalPerson : public Person, public Hands {
   StepWriter steps_;
   std::atomic<bool>& stop_;
   bool told_ = false;  ///< what to press
+  std::string said_;
 };
 
 }  // namespace padwalk::tools

@@ -1,0 +1,123 @@
+// SPDX-License-Identifier: MIT
+//
+// Screens of sweeps by plan, of pinpoint and of walk at a real terminal, key by key.
+#include <catch2/catch.hpp>
+
+#include "tests/support/program.hpp"
+#include "tests/support/recording.hpp"
+
+namespace {
+
+using namespace padwalk;
+
+const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
+const std::string kBoard = kDemo + "board.yaml";
+
+/// Without the report, which other tests read.
+std::string until_report(const std::string& screen) {
+  return screen.substr(0, screen.find("\nTide gauge logger, main board (assembled)"));
+}
+
+}  // namespace
+
+TEST_CASE("screens: a sweep by plan, with a clip backwards and a lead that stays silent",
+          "[tools][screens][slow]") {
+  const test::Recording seen =
+      test::record({PADWALK_PROGRAM, "sweep", kBoard, "--fixtures", kDemo + "fixtures.yaml",
+                    "--nets", "TIDE_CLK", "--simulate", kDemo + "corroded.yaml", "--keys"},
+                   {{"all sit right: ", "slip"},
+                    {"n and Enter: it was right: ", ""},
+                    {"reach it): ", ""},
+                    {"when it is done: ", ""},
+                    {"touch TP3: ", "n"}});
+  CHECK(until_report(seen.screen) ==
+        "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n"
+        "Tide gauge logger, main board: 1 hookup, 2 moves, 2 touches, 1 turn: about 51 s\n"
+        "      put display plug on J1\n"
+        "      put clip-40 on U1, notch away from you\n"
+        "      press Enter when all sit right: slip\n"
+        "      clip-40 on U1 sits backwards: turn it\n"
+        "      press Enter when it is right; n and Enter: it was right: \n"
+        "      touch U6.3, hold it, press Enter (n: cannot reach it): \n"
+        "Silent: take these leads off and put them on again:\n"
+        "      U6.3 (lead 97)\n"
+        "      press Enter when it is done: \n"
+        "      turn the board: solder side up\n"
+        "      touch TP3: n");
+  CHECK(seen.status == 1);
+}
+
+TEST_CASE("screens: pinpoint, a place that cannot be reached, and the board turned",
+          "[tools][screens][slow]") {
+  const test::TemporaryFolder folder;
+  const std::string swept = folder.write("sweep.json", R"({"padwalk": "sweep/1", "findings": [
+    {"id": "F1", "kind": "open", "net": "TIDE_CLK",
+     "pieces": [["U1.16", "J1.10", "TP3"], ["U6.3"]],
+     "suspects": [{"kind": "contact", "point": "U6.3"}]}]})");
+  const test::Recording seen = test::record({PADWALK_PROGRAM, "pinpoint", kBoard, "--after", swept,
+                                             "--simulate", kDemo + "corroded.yaml", "--keys"},
+                                            {{"lead 3; press Enter: ", ""},
+                                             {"s: stop): ", "n"},
+                                             {"s: stop): ", ""},
+                                             {"lead 3; press Enter: ", ""},
+                                             {"s: stop): ", ""}});
+  CHECK(seen.screen ==
+        "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n"
+        "F1  net TIDE_CLK, 7 places may be broken\n"
+        "      lead 1 on U1.16\n"
+        "      lead 2 on U6.3\n"
+        "      the tip is lead 3; press Enter: \n"
+        "      touch V4@top, press Enter (n: cannot reach, s: stop): n\n"
+        "      touch U6.3@leg, press Enter (n: cannot reach, s: stop): \n"
+        "      with U6.3\n"
+        "      turn the board: solder side up\n"
+        "F1  net TIDE_CLK, 6 places may be broken\n"
+        "      lead 1 on U1.16\n"
+        "      lead 2 on U6.3\n"
+        "      the tip is lead 3; press Enter: \n"
+        "      touch V4@bottom, press Enter (n: cannot reach, s: stop): \n"
+        "      with U6.3\n"
+        "\n"
+        "F1  net TIDE_CLK, after 2 touches:\n"
+        "      the trace from V4@bottom to TP3, on the bottom\n"
+        "Next: mend the trace from V4@bottom to TP3, on the bottom, then sweep again.\n");
+  CHECK(seen.status == 1);
+}
+
+TEST_CASE("screens: walk, what is expected and nothing", "[tools][screens][slow]") {
+  const test::Recording seen =
+      test::record({PADWALK_PROGRAM, "walk", kBoard, "--hold", "U1.20,U1.16", "--simulate",
+                    kDemo + "corroded.yaml", "--quiet"},
+                   {{"q and Enter: the end.\n", "J1.10"},
+                    {"kept for J1.10\n", "U6.3"},
+                    {"U6.3\n", ""},
+                    {"once more\n", "q"}});
+  CHECK(until_report(seen.screen) ==
+        "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n"
+        "Leads on U1.20, U1.16; the tip is lead 3.\n"
+        "Touch anything. A point's name and Enter: you touch it next; a net's: you expect it.\n"
+        "Enter alone: the tip is on it now. q and Enter: the end.\n"
+        "J1.10\n"
+        "\n"
+        "##### ### ####  #####        #### #     #   #\n"
+        "  #    #  #   # #           #     #     #  #\n"
+        "  #    #  #   # ####        #     #     ###\n"
+        "  #    #  #   # #           #     #     #  #\n"
+        "  #   ### ####  ##### #####  #### ##### #   #\n"
+        "\n"
+        "      TIDE_CLK as expected, at J1.10, not sure yet\n"
+        "      sure: 0.11 ohm ± 0.12 to U1.16, at 0.2 V, kept for J1.10\n"
+        "U6.3\n"
+        "\n"
+        "\n"
+        "#   #  ###  ##### #   # ### #   #  ####\n"
+        "##  # #   #   #   #   #  #  ##  # #\n"
+        "# # # #   #   #   #####  #  # # # #  ##\n"
+        "#  ## #   #   #   #   #  #  #  ## #   #\n"
+        "#   #  ###    #   #   # ### #   #  ####\n"
+        "\n"
+        "      nothing, at U6.3; expected TIDE_CLK\n"
+        "      press harder, or beside it, and Enter once more\n"
+        "q\n");
+  CHECK(seen.status == 0);
+}
