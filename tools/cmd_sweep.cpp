@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <chrono>
-#include <csignal>
 #include <sstream>
 
 #include "graph/findings.hpp"
@@ -12,6 +11,7 @@
 #include "tools/name_list.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
+#include "tools/stopping.hpp"
 #include "tools/sweep_report.hpp"
 #include "tools/terminal_person.hpp"
 #include "tools/tester_connection.hpp"
@@ -19,35 +19,6 @@
 namespace padwalk::tools {
 
 namespace {
-
-std::atomic<bool> stop_requested{false};
-
-/// Ctrl-C ends the sweep between two rounds; what was read is kept.
-class StopOnInterrupt {
- public:
-  StopOnInterrupt() {
-    struct sigaction action {};
-    action.sa_handler = [](int) { stop_requested = true; };
-    sigaction(SIGINT, &action, &before_interrupt_);
-    sigaction(SIGTERM, &action, &before_terminate_);
-  }
-  ~StopOnInterrupt() {
-    sigaction(SIGINT, &before_interrupt_, nullptr);
-    sigaction(SIGTERM, &before_terminate_, nullptr);
-  }
-  StopOnInterrupt(const StopOnInterrupt&) = delete;
-  StopOnInterrupt& operator=(const StopOnInterrupt&) = delete;
-
- private:
-  struct sigaction before_interrupt_ {};
-  struct sigaction before_terminate_ {};
-};
-
-void print_hookup(std::ostream& out, const graph::Board& board, const graph::Hookup& hookup) {
-  const std::vector<graph::Lead>& leads = hookup.leads;
-  out << fmt::format("Leads 1 to {} in file order: {} to {}.\n", leads.size(),
-                     board[leads.front().point].name, board[leads.back().point].name);
-}
 
 /// Takes the points of these nets off the list of what is measured; their leads stay on.
 void leave_out(const graph::Board& board, const std::vector<std::string>& names,
@@ -178,7 +149,7 @@ ExitStatus sweep_board(const SweepOptions& options) {
 
   const StopOnInterrupt stopping;
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
-  way.planned ? write_cost(text, board, way.bench, way.plan) : print_hookup(text, board, way.whole);
+  way.planned ? write_cost(text, board, way.bench, way.plan) : write_hookup(text, board, way.whole);
   text.flush();
 
   TerminalPerson at_terminal(text, board, way.bench, stop_requested);

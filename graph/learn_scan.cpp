@@ -1,0 +1,248 @@
+// SPDX-License-Identifier: MIT
+#include "graph/learn_scan.hpp"
+
+#include <algorithm>
+#include <cassert>
+#include <cmath>
+#include <map>
+#include <utility>
+
+#include "graph/deciding.hpp"
+
+namespace padwalk::graph {
+
+namespace {
+
+constexpr std::size_t kLeastPasses = 2;
+
+}  // namespace
+
+LearnScan::LearnScan(std::vector<std::vector<PointId>> known, std::vector<PointId> fresh,
+                     double joined_ohm, std::size_t max_set)
+    : joined_ohm_(joined_ohm),
+      max_set_(max_set),
+      pieces_(std::move(known)),
+      fresh_from_(pieces_.size()) {
+  for (const PointId point : fresh) {
+    pieces_.push_back({point});
+  }
+  apart_.resize(pieces_.size());
+  heard_.resize(pieces_.size());
+  for (std::size_t a = 0; a < fresh_from_; ++a) {
+    for (std::size_t b = 0; b < a; ++b) {
+      part(a, b);
+    }
+  }
+  if (fresh.size() == 1 && fresh_from_ > 0) {
+    lone_ = fresh_from_;
+  }
+  if (fresh.empty() || pieces_.size() < 2) {
+    step_ = Step::finished;
+  } else {
+    begin_pass();
+  }
+}
+
+/// Of each piece one point takes part.
+void LearnScan::begin_pass() {
+  step_ = Step::follow;
+  joined_in_pass_ = asked_lone_ = false;
+  learn_.reset();
+  if (!lone_) {
+    std::vector<PointId> points;
+    for (const std::vector<PointId>& piece : pieces_) {
+      if (!piece.empty()) {
+        points.push_back(piece.front());
+      }
+    }
+    learn_.emplace(std::move(points), max_set_);
+  }
+}
+
+std::vector<WantedReading> LearnScan::next() {
+  while (step_ != Step::finished) {
+    std::vector<WantedReading> round = step_ == Step::follow ? next_follow() : next_split();
+    if (!round.empty()) {
+      return round;
+    }
+    if (step_ == Step::follow) {
+      std::map<PointId, std::size_t> number_of;
+      for (std::size_t i = 0; i < pieces_.size(); ++i) {
+        if (!pieces_[i].empty()) {
+          number_of[pieces_[i].front()] = i;
+        }
+      }
+      std::vector<Numbers> groups;
+      for (const std::vector<PointId>& group : learn_->pieces()) {
+        groups.emplace_back();
+        for (const PointId point : group) {
+          groups.back().push_back(number_of.at(point));
+        }
+      }
+      begin_split(std::move(groups));
+    } else if (++passes_ < kLeastPasses || joined_in_pass_) {
+      begin_pass();
+    } else {
+      step_ = Step::finished;
+    }
+  }
+  return {};
+}
+
+/// A lone fresh point is driven and all others are listened to: one setting.
+std::vector<WantedReading> LearnScan::next_follow() {
+  std::vector<WantedReading> round;
+  if (!lone_) {
+    round = learn_->next();
+  } else if (!asked_lone_) {
+    asked_lone_ = true;
+    round_.clear();
+    for (std::size_t i = 0; i < pieces_.size(); ++i) {
+      if (i != *lone_ && !pieces_[i].empty()) {
+        round.push_back(
+            {{pieces_[*lone_].front()}, {}, Purpose::follow, pieces_[i].front(), {}, false});
+        round_.emplace_back(*lone_, i);
+      }
+    }
+  }
+  follow_settings_ += round.empty() ? 0 : 1;
+  follow_readings_ += round.size();
+  return round;
+}
+
+void LearnScan::record_lone(std::span<const Reading> readings) {
+  Numbers group{*lone_};
+  for (std::size_t i = 0; i < readings.size(); ++i) {
+    if (readings[i].ohm != kOpenOhm) {
+      group.push_back(round_[i].second);
+    }
+  }
+  begin_split({group});
+}
+
+void LearnScan::begin_split(std::vector<Numbers> groups) {
+  std::erase_if(groups, [](const Numbers& group) { return group.size() < 2; });
+  for (const Numbers& group : groups) {
+    for (const std::size_t number : group) {
+      heard_[number] = true;
+    }
+  }
+  groups_ = std::move(groups);
+  step_ = Step::split;
+}
+
+/// One clear reading is enough either way.
+WantedReading LearnScan::current(std::size_t from, std::size_t to, bool once) const {
+  return {{pieces_[from].front()},
+          {pieces_[to].front()},
+          Purpose::continuity,
+          kNoPoint,
+          {std::nextafter(joined_ohm_, kOpenOhm), kOpenOhm},
+          once};
+}
+
+/// The first of each group against all others that it is not known to be apart from.
+std::vector<WantedReading> LearnScan::next_split() {
+  std::vector<WantedReading> round;
+  round_ = std::exchange(close_, {});
+  deciding_ = !round_.empty();
+  for (const auto& [from, to] : round_) {
+    round.push_back(current(from, to, false));
+  }
+  for (std::size_t i = 0; !deciding_ && i < groups_.size(); ++i) {
+    Numbers& group = groups_[i];
+    bool asked = false;
+    while (!asked && group.size() > 1) {
+      const std::size_t from = group.front();
+      group.erase(group.begin());
+      for (const std::size_t to : group) {
+        if (apart_[from].count(to) == 0) {
+          round.push_back(current(from, to, true));
+          round_.emplace_back(from, to);
+          asked = true;
+        }
+      }
+    }
+  }
+  current_readings_ += round.size();
+  return round;
+}
+
+void LearnScan::record(std::span<const Reading> readings) {
+  if (step_ == Step::split) {
+    assert(readings.size() == round_.size());
+    record_split(readings);
+  } else if (lone_) {
+    assert(readings.size() == round_.size());
+    record_lone(readings);
+  } else {
+    learn_->record(readings);
+  }
+}
+
+void LearnScan::record_split(std::span<const Reading> readings) {
+  std::set<std::size_t> gone;
+  for (std::size_t i = 0; i < round_.size(); ++i) {
+    const auto [from, to] = round_[i];
+    const Reading& read = readings[i];
+    if (!deciding_ && read.number && !is_clear(read)) {
+      close_.push_back(round_[i]);
+      continue;
+    }
+    if (read.number && read.settled && read.ohm <= joined_ohm_) {
+      join(from, to);
+      gone.insert(to);
+    } else {
+      part(from, to);
+    }
+    const bool copper = gone.count(to) != 0 && !read.intermittent;
+    if (!copper && (std::isfinite(read.ohm) || !read.number)) {
+      between_.push_back({pieces_[from].front(), read.wanted.sink.front(), read.ohm,
+                          read.uncertainty_ohm, read.settled, read.number, read.intermittent});
+    }
+  }
+  for (Numbers& group : groups_) {
+    std::erase_if(group, [&](std::size_t number) { return gone.count(number) != 0; });
+  }
+}
+
+void LearnScan::join(std::size_t a, std::size_t b) {
+  pieces_[a].insert(pieces_[a].end(), pieces_[b].begin(), pieces_[b].end());
+  pieces_[b].clear();
+  for (const std::size_t other : std::exchange(apart_[b], {})) {
+    apart_[other].erase(b);
+    if (other != a) {
+      part(a, other);
+    }
+  }
+  joined_in_pass_ = true;
+}
+
+void LearnScan::part(std::size_t a, std::size_t b) {
+  apart_[a].insert(b);
+  apart_[b].insert(a);
+}
+
+std::vector<std::vector<PointId>> LearnScan::pieces() const {
+  assert(step_ == Step::finished);
+  std::vector<std::vector<PointId>> pieces;
+  std::copy_if(pieces_.begin(), pieces_.end(), std::back_inserter(pieces),
+               [](const std::vector<PointId>& piece) { return !piece.empty(); });
+  for (std::vector<PointId>& piece : pieces) {
+    std::sort(piece.begin(), piece.end());
+  }
+  std::sort(pieces.begin(), pieces.end());
+  return pieces;
+}
+
+std::vector<PointId> LearnScan::silent() const {
+  std::vector<PointId> silent;
+  for (std::size_t i = fresh_from_; i < pieces_.size(); ++i) {
+    if (!heard_[i] && pieces_[i].size() == 1) {
+      silent.push_back(pieces_[i].front());
+    }
+  }
+  return silent;
+}
+
+}  // namespace padwalk::graph
