@@ -66,20 +66,7 @@ std::vector<WantedReading> LearnScan::next() {
       return round;
     }
     if (step_ == Step::follow) {
-      std::map<PointId, std::size_t> number_of;
-      for (std::size_t i = 0; i < pieces_.size(); ++i) {
-        if (!pieces_[i].empty()) {
-          number_of[pieces_[i].front()] = i;
-        }
-      }
-      std::vector<Numbers> groups;
-      for (const std::vector<PointId>& group : learn_->pieces()) {
-        groups.emplace_back();
-        for (const PointId point : group) {
-          groups.back().push_back(number_of.at(point));
-        }
-      }
-      begin_split(std::move(groups));
+      begin_split(lone_ ? std::vector<Numbers>{} : followed());
     } else if (++passes_ < kLeastPasses || joined_in_pass_) {
       begin_pass();
     } else {
@@ -87,6 +74,24 @@ std::vector<WantedReading> LearnScan::next() {
     }
   }
   return {};
+}
+
+/// Who follows whom, by numbers of pieces.
+std::vector<LearnScan::Numbers> LearnScan::followed() const {
+  std::map<PointId, std::size_t> number_of;
+  for (std::size_t i = 0; i < pieces_.size(); ++i) {
+    if (!pieces_[i].empty()) {
+      number_of[pieces_[i].front()] = i;
+    }
+  }
+  std::vector<Numbers> groups;
+  for (const std::vector<PointId>& group : learn_->pieces()) {
+    groups.emplace_back();
+    for (const PointId point : group) {
+      groups.back().push_back(number_of.at(point));
+    }
+  }
+  return groups;
 }
 
 /// A lone fresh point is driven and all others are listened to: one setting.

@@ -58,6 +58,7 @@ class LearnScan {
 
   void begin_pass();
   std::vector<WantedReading> next_follow();
+  std::vector<Numbers> followed() const;
   std::vector<WantedReading> next_split();
   WantedReading current(std::size_t from, std::size_t to, bool once) const;
   void record_lone(std::span<const Reading> readings);
