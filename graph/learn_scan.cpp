@@ -250,4 +250,14 @@ std::vector<PointId> LearnScan::silent() const {
   return silent;
 }
 
+std::vector<PointId> LearnScan::heard() const {
+  std::vector<PointId> heard;
+  for (std::size_t i = 0; i < pieces_.size(); ++i) {
+    if (heard_[i] || pieces_[i].size() > 1) {
+      heard.insert(heard.end(), pieces_[i].begin(), pieces_[i].end());
+    }
+  }
+  return heard;
+}
+
 }  // namespace padwalk::graph

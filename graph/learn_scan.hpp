@@ -48,6 +48,9 @@ class LearnScan {
   /// Fresh points that conducted to nothing at all: joined to nothing, or not touched.
   std::vector<PointId> silent() const;
 
+  /// All points of pieces that conducted to something, within themselves or beyond.
+  std::vector<PointId> heard() const;
+
   std::size_t follow_settings() const { return follow_settings_; }
   std::size_t follow_readings() const { return follow_readings_; }
   std::size_t current_readings() const { return current_readings_; }

@@ -15,7 +15,7 @@
 #include "graph/yaml_reader.hpp"
 #include "tools/bench_plan.hpp"
 #include "tools/board_file.hpp"
-#include "tools/learn_measure.hpp"
+#include "tools/learn_follow.hpp"
 #include "tools/options.hpp"
 #include "tools/other_bench.hpp"
 #include "tools/output_file.hpp"
@@ -83,10 +83,29 @@ std::vector<graph::PointId> without_lead(const graph::Board& board, const graph:
   return none;
 }
 
-void learn_at_once(const Measuring& measuring, LearnReport& report) {
+void learn_at_once(const Measuring& measuring, const graph::Hookup& whole, LearnReport& report) {
+  report.sweep.hookup = whole;
   report.sweep.hookups = 1;
-  report.pieces =
-      learn_hookup(measuring, report.sweep.hookup, {}, report.sweep.hookup.points(), report).pieces;
+  report.pieces = learn_hookup(measuring, whole, {}, whole.points(), report).pieces;
+  report.no_lead = without_lead(measuring.board, whole);
+}
+
+void note_silent(LearnReport& report) {
+  for (const graph::PointId point : report.sweep.hookup.points()) {
+    if (report.heard.count(point) == 0) {
+      report.silent.push_back(point);
+    }
+  }
+  std::sort(report.silent.begin(), report.silent.end());
+}
+
+void refuse_too_high(const graph::Fixtures& bench, const LearnOptions& options,
+                     const SweepReport& sweep) {
+  if (bench.highest_channel() > sweep.tester.channels) {
+    throw UsageError(
+        fmt::format("{} has a wire on channel {}, and the tester on {} has {} channels",
+                    options.fixtures, bench.highest_channel(), sweep.port, sweep.tester.channels));
+  }
 }
 
 std::string board_note(const LearnReport& report) {
@@ -111,28 +130,33 @@ ExitStatus learn_board(const LearnOptions& options) {
   report.joined_ohm = graph::good_up_to_ohm(graph::NetRole::signal, 0);
   report.link_ohm = kLinkOhm;
   SweepReport& sweep = report.sweep;
-  sweep.hookup = graph::default_hookup(blank);
-  if (sweep.hookup.leads.size() < 2) {
+  const bool at_once = options.fixtures.empty();
+  const graph::Fixtures bench = at_once ? graph::Fixtures() : load_fixtures(options.fixtures);
+  const graph::Hookup whole = graph::default_hookup(blank);
+  if (whole.leads.size() < 2) {
     throw UsageError("there are fewer than two points to attach a lead to");
   }
+  const graph::Hookup on_bench =
+      truth ? hookup_on(truth->board, options.simulate_board, blank, whole) : whole;
 
-  const TesterChoice choice{options.port, options.simulate, options.defects, options.channels,
+  const TesterChoice choice{options.port, options.simulate, options.defects,
+                            std::max(options.channels, bench.highest_channel()),
                             options.power_limit_volt};
-  TesterConnection connection(
-      truth ? truth->board : blank,
-      truth ? hookup_on(truth->board, options.simulate_board, blank, sweep.hookup) : sweep.hookup,
-      choice);
+  TesterConnection connection(truth ? truth->board : blank, at_once ? on_bench : graph::Hookup(),
+                              choice);
   sweep.zero = connection.zero();
   sweep.port = connection.label();
   sweep.tester = connection.session().capabilities();
+  refuse_too_high(bench, options, sweep);
 
   const StopOnInterrupt stopping;
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
-  write_hookup(text, blank, sweep.hookup);
+  if (at_once) {
+    write_hookup(text, blank, whole);
+  }
   text.flush();
 
-  const graph::Fixtures no_bench;
-  TerminalPerson at_terminal(text, blank, no_bench, stop_requested);
+  TerminalPerson at_terminal(text, blank, bench, stop_requested);
   std::optional<OtherBench> simulated;
   if (truth) {
     simulated.emplace(*connection.bench(), truth->board, blank);
@@ -143,10 +167,15 @@ ExitStatus learn_board(const LearnOptions& options) {
   }
   const Measuring measuring{connection.session(), blank, false, person, stop_requested};
   const auto begin = std::chrono::steady_clock::now();
-  learn_at_once(measuring, report);
+  if (at_once) {
+    learn_at_once(measuring, whole, report);
+  } else {
+    learn_by_moves(measuring, bench, simulated ? static_cast<Hands&>(*simulated) : at_terminal,
+                   report);
+  }
+  note_silent(report);
   sweep.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
   sweep.counts.scan = report.follow_readings + report.current_readings;
-  report.no_lead = without_lead(blank, sweep.hookup);
 
   if (report.to_the_end()) {
     report.nets = graph::name_learned(blank, report.pieces, report.between, report.link_ohm);

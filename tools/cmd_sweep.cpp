@@ -48,17 +48,6 @@ void name_leads(SweepReport& report) {
   }
 }
 
-/// The highest channel that a fixture has a wire to.
-std::uint16_t highest_channel(const graph::Fixtures& bench) {
-  std::uint16_t highest = 0;
-  for (const graph::Fixture& fixture : bench.fixtures) {
-    for (const std::uint16_t channel : fixture.channels) {
-      highest = std::max(highest, channel);
-    }
-  }
-  return highest;
-}
-
 /// What is attached when: all at once, or as a plan says.
 struct Way {
   graph::Hookup whole;  ///< all at once
@@ -134,7 +123,7 @@ ExitStatus sweep_board(const SweepOptions& options) {
     throw UsageError("--leave-out leaves fewer than two points to measure");
   }
 
-  const std::uint16_t highest = highest_channel(way.bench);
+  const std::uint16_t highest = way.bench.highest_channel();
   TesterConnection connection(board, way.whole,
                               {options.port, options.simulate, options.defects,
                                std::max(options.channels, highest), options.power_limit_volt});

@@ -48,6 +48,8 @@ class HookupLearner {
     if (all) {
       pieces = scan.pieces();
       silent = scan.silent();
+      const std::vector<graph::PointId> heard = scan.heard();
+      report_.heard.insert(heard.begin(), heard.end());
       report_.between.insert(report_.between.end(), scan.between().begin(), scan.between().end());
     }
     return all;
@@ -70,11 +72,7 @@ class HookupLearner {
   /// What is silent is joined to nothing, or its lead touches nothing: once it is asked which.
   bool ask_about(std::vector<graph::PointId> silent,
                  std::vector<std::vector<graph::PointId>>& pieces) {
-    if (silent.empty()) {
-      return true;
-    }
-    if (measuring_.person == nullptr) {
-      note_silent(silent);
+    if (silent.empty() || measuring_.person == nullptr) {
       return true;
     }
     std::vector<graph::Lead> leads;
@@ -89,13 +87,7 @@ class HookupLearner {
       return std::find(silent.begin(), silent.end(), piece.front()) != silent.end();
     });
     std::vector<graph::PointId> still;
-    const bool all = read(std::move(known), silent, pieces, still);
-    note_silent(still);
-    return all;
-  }
-
-  void note_silent(const std::vector<graph::PointId>& silent) {
-    report_.silent.insert(report_.silent.end(), silent.begin(), silent.end());
+    return read(std::move(known), silent, pieces, still);
   }
 
   const Measuring& measuring_;

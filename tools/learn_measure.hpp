@@ -16,8 +16,8 @@ struct HookupLearned {
 };
 
 /// Checks the power and learns what `fresh` points are to each other and to the `known` pieces,
-/// all of which have a lead in `now`. Adds to the report what was read between pieces, silent
-/// points and counts.
+/// all of which have a lead in `now`. Adds to the report what was read between pieces, what was
+/// heard, and counts.
 HookupLearned learn_hookup(const Measuring& measuring, const graph::Hookup& now,
                            std::vector<std::vector<graph::PointId>> known,
                            const std::vector<graph::PointId>& fresh, LearnReport& report);

@@ -85,6 +85,9 @@ std::vector<std::string> not_learned(const Board& board, const LearnReport& repo
       fmt::format("leaks: what conducts less than {} of copper was not held against a limit; "
                   "sweep the board with its new file",
                   graph::ohm_text(report.joined_ohm))};
+  if (report.sweep.moves > 0) {
+    all.push_back("whether each clip and plug sat right: there was nothing to hold it against");
+  }
   if (!report.silent.empty()) {
     all.push_back(fmt::format("joined to nothing, or the lead touched no metal{}: {}",
                               report.asked ? ", re-seated once" : "",

@@ -4,6 +4,7 @@
 #pragma once
 
 #include <ostream>
+#include <set>
 #include <string>
 #include <utility>
 #include <vector>
@@ -22,7 +23,8 @@ struct LearnReport {
 
   std::vector<std::vector<graph::PointId>> pieces;  ///< of all points that had a lead
   std::vector<graph::LearnedPair> between;
-  std::vector<graph::PointId> silent;  ///< conducted to nothing: whether metal was touched is open
+  std::set<graph::PointId> heard;      ///< conducted to something: metal was touched
+  std::vector<graph::PointId> silent;  ///< the others of these: joined to nothing, or not touched
   bool asked = false;                  ///< somebody re-seated these
   std::vector<std::pair<graph::PointId, graph::PointId>> never_together;
   std::vector<graph::PointId> no_lead;  ///< must not be driven, or nothing holds on them

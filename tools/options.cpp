@@ -105,6 +105,10 @@ void add_learn_options(CLI::App& verb, LearnOptions& options, std::string& ask) 
       ->excludes(points)
       ->excludes(assembled);
   verb.add_option("--name", options.name, "the board's name")->type_name("NAME");
+  verb.add_option("--fixtures", options.fixtures,
+                  "what your bench owns (fixtures/1): you are asked for moves and touches; without "
+                  "it every point has a lead at once")
+      ->type_name("FILE");
   verb.add_option("-o,--output", options.output, "the board file to write")
       ->type_name("BOARD")
       ->required();

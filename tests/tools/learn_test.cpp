@@ -222,6 +222,76 @@ TEST_CASE("parts are typed on the command line", "[tools][learn]") {
   CHECK(learned.outcome.out.find("Next: padwalk check --lint ") != std::string::npos);
 }
 
+TEST_CASE("a board is learned with few leads, hookup after hookup", "[tools][learn][slow]") {
+  const test::TemporaryFolder folder;
+  const std::string truth = kDemo + "board-bare.yaml";
+  const std::string few = folder.write("few.yaml",
+                                       "padwalk: fixtures/1\n"
+                                       "fixtures:\n"
+                                       "  grabbers: {kind: grabber, channels: 1-20, move: 6 s}\n"
+                                       "  tip: {kind: tip, channels: 21, move: 2 s}\n");
+  const Learned learned =
+      learn(truth, {"--parts-from", truth, "--fixtures", few}, "  - {split: A9, off: [U3.22]}\n");
+  CHECK(learned.outcome.status == 0);
+  CHECK(learned.result["tester"]["channels"] == 21);
+  CHECK(groups_of_json(learned.result) == split(groups_of_file(truth), {"U3.22"}));
+  CHECK(learned.result["never_together"].empty());
+  // 67 groups, 20 held at a time: four rounds, and all points in the first of them.
+  CHECK(learned.result["touches"] >= 193 - 1);
+  CHECK(learned.result["touches"] < 4 * 193);
+  CHECK(learned.outcome.out.find(" hookups, ") != std::string::npos);
+}
+
+TEST_CASE("clips and plugs learn the assembled board", "[tools][learn][slow]") {
+  const std::string truth = kDemo + "board.yaml";
+  const Learned learned =
+      learn(truth, {"--parts-from", truth, "--fixtures", kDemo + "fixtures.yaml"},
+            "  - {short: [U1.30, U1.31], value: 0.3 ohm}\n");
+  CHECK(learned.outcome.status == 0);
+  CHECK(groups_of_json(learned.result) == joined(assembled_groups(), "U1.30", "U1.31"));
+  CHECK(learned.result["moves"] < 30);
+  CHECK(learned.result["touches"] < 193);
+}
+
+TEST_CASE("a person is asked for each move and touch", "[tools][learn]") {
+  const test::TemporaryFolder folder;
+  const std::string truth = folder.write("truth.yaml",
+                                         "padwalk: board/1\n"
+                                         "state: bare\n"
+                                         "points:\n  TP1: {}\n  TP2: {}\n  TP3: {}\n"
+                                         "nets:\n  A: [TP1, TP3]\n");
+  // Channel n is on TPn all the time: grabbers 1 and 2 go there, and the tip to what is left.
+  const std::string bench = folder.write("bench.yaml",
+                                         "padwalk: fixtures/1\n"
+                                         "fixtures:\n"
+                                         "  grabbers: {kind: grabber, channels: 1-2, move: 1 s}\n"
+                                         "  tip: {kind: tip, channels: 3, move: 60 s}\n"
+                                         "times: {confirm: 0 s}\n");
+  const auto learn_at = [&](const std::string& answers) {
+    test::Running tester({PADWALK_PROGRAM, "simulate", truth});
+    const std::string port = tester.read_line();
+    test::Running person({PADWALK_PROGRAM, "learn", "--points", "TP1, TP2, TP3", "--fixtures",
+                          bench, "--port", port, "-o", folder.path("b.yaml"), "--json",
+                          folder.path("l.json")});
+    person.send(answers);
+    const test::Outcome outcome = person.finish();
+    tester.signal(SIGTERM);
+    return outcome;
+  };
+  const test::Outcome done = learn_at("\n\n\n\n\n\n");
+  CHECK(done.status == 0);
+  CHECK(done.out.find("put grabber 1 on TP1\n      press Enter when all sit right: ") !=
+        std::string::npos);
+  CHECK(done.out.find("touch TP3, hold it, press Enter (n: cannot reach it): ") !=
+        std::string::npos);
+  CHECK(groups_of_text(test::read_text(folder.path("b.yaml"))) == Groups{{"TP1", "TP3"}});
+  std::filesystem::remove(folder.path("b.yaml"));
+  const test::Outcome left = learn_at("\n");
+  CHECK(left.status == 5);
+  CHECK(left.out.find("INTERRUPTED") != std::string::npos);
+  CHECK(!std::filesystem::exists(folder.path("b.yaml")));
+}
+
 TEST_CASE("a live board is refused, nothing is written", "[tools][learn]") {
   const test::TemporaryFolder folder;
   const std::string truth = kDemo + "board.yaml";
@@ -243,6 +313,19 @@ TEST_CASE("a live board is refused, nothing is written", "[tools][learn]") {
   CHECK(earthed.status == 4);
   CHECK(earthed.out.find("the board is connected to the computer or to earth") !=
         std::string::npos);
+}
+
+TEST_CASE("a board that comes alive only under the second fixture is refused there",
+          "[tools][learn]") {
+  const test::TemporaryFolder folder;
+  const std::string truth = kDemo + "board.yaml";
+  const test::Outcome outcome =
+      test::padwalk({"learn", "--parts-from", truth, "-o", folder.path("b.yaml"), "--fixtures",
+                     kDemo + "fixtures.yaml", "--simulate", kDemo + "cell-left-in.yaml",
+                     "--simulate-board", truth});
+  CHECK(outcome.status == 4);
+  CHECK(outcome.out.find("REFUSED: there is voltage on the board.") != std::string::npos);
+  CHECK(!std::filesystem::exists(folder.path("b.yaml")));
 }
 
 TEST_CASE("bad options of learn give one sentence", "[tools][learn][bad-input]") {
@@ -278,6 +361,11 @@ TEST_CASE("bad options of learn give one sentence", "[tools][learn][bad-input]")
          "the simulated board " + truth + " is assembled; say --assembled");
   expect(on_bench({"--parts", "U1 DIP-40, U77 DIP-8", "--assembled"}),
          "the simulated board " + truth + " has no U77.1; --parts must say what is really there");
+  const std::string no_bench = folder.write("f.yaml", "padwalk: fixtures/1\n");
+  expect(on_bench({"--parts", "U1 DIP-40", "--assembled", "--fixtures", no_bench}),
+         no_bench +
+             ":1:1: there are no fixtures; expected fixtures: with names and what they are, such "
+             "as tip: {kind: tip, channels: 63, move: 4 s}");
   expect(on_bench({"--points", "TP1", "--assembled"}),
          "there are fewer than two points to attach a lead to");
   expect(on_bench({"--parts", "U1 DIP-40", "--assembled", "--channels", "16"}),
