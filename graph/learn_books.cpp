@@ -2,6 +2,7 @@
 #include "graph/learn_books.hpp"
 
 #include <algorithm>
+#include <iterator>
 
 namespace padwalk::graph {
 
@@ -69,6 +70,22 @@ void LearnBooks::join(std::size_t a, std::size_t b) {
   for (std::size_t other = 0; other < points_.size(); ++other) {
     open_[a] += exists(other) && is_open(a, other) ? 1 : 0;
   }
+}
+
+std::size_t LearnBooks::would_meet(const Groups& fresh, const Groups& held) const {
+  std::size_t pairs = 0;
+  for (auto one = fresh.begin(); one != fresh.end(); ++one) {
+    if (open_with(*one) == 0) {
+      continue;
+    }
+    for (const std::size_t other : held) {
+      pairs += fresh.count(other) == 0 && is_open(*one, other) ? 1 : 0;
+    }
+    for (auto other = std::next(one); other != fresh.end(); ++other) {
+      pairs += is_open(*one, *other) ? 1 : 0;
+    }
+  }
+  return pairs;
 }
 
 std::vector<std::vector<PointId>> LearnBooks::groups() const {

@@ -4,6 +4,7 @@
 // so that they are known to be apart. Plans nothing.
 #pragma once
 
+#include <set>
 #include <utility>
 #include <vector>
 
@@ -13,6 +14,8 @@ namespace padwalk::graph {
 
 class LearnBooks {
  public:
+  using Groups = std::set<std::size_t>;  ///< their numbers
+
   /// Every point of the board is a group of its own; only pairs of `counted` ones have to meet.
   explicit LearnBooks(std::vector<bool> counted);
 
@@ -25,6 +28,8 @@ class LearnBooks {
   bool is_open(std::size_t a, std::size_t b) const { return a != b && !met_[a][b]; }
   /// How many groups that count this one has not met.
   std::size_t open_with(std::size_t group) const { return open_[group]; }
+  /// Pairs that are open: of a fresh group with a held one, or of two fresh ones.
+  std::size_t would_meet(const Groups& fresh, const Groups& held) const;
   /// Groups with a point that counts, each by its first point, ascending.
   std::vector<std::vector<PointId>> groups() const;
   /// Pairs of groups, a point each, that never had leads together; no more than `most`.

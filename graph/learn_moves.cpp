@@ -89,23 +89,6 @@ LearnMoves::Groups LearnMoves::held_without(std::size_t without) const {
   return groups;
 }
 
-/// Pairs that are open: of a fresh group with a held one, or of two fresh ones.
-std::size_t LearnMoves::would_meet(const Groups& fresh, const Groups& held) const {
-  std::size_t pairs = 0;
-  for (auto one = fresh.begin(); one != fresh.end(); ++one) {
-    if (books_.open_with(*one) == 0) {
-      continue;
-    }
-    for (const std::size_t other : held) {
-      pairs += fresh.count(other) == 0 && books_.is_open(*one, other) ? 1 : 0;
-    }
-    for (auto other = std::next(one); other != fresh.end(); ++other) {
-      pairs += books_.is_open(*one, *other) ? 1 : 0;
-    }
-  }
-  return pairs;
-}
-
 /// By group: how many fixtures hold it.
 std::vector<std::size_t> LearnMoves::holders() const {
   std::vector<std::size_t> holders(counted_.size());
@@ -175,7 +158,7 @@ std::optional<PlanStep> LearnMoves::hold_touched() {
 std::optional<PlanStep> LearnMoves::best_step() {
   std::optional<Choice> best;
   const auto consider = [&](std::size_t moving, const Spot& spot, const Groups& held, double cost) {
-    const double worth = static_cast<double>(would_meet(groups_of(spot.leads), held)) / cost;
+    const double worth = static_cast<double>(books_.would_meet(groups_of(spot.leads), held)) / cost;
     if (worth > 0 && (!best || worth > best->worth)) {
       best = Choice{moving, spot, worth};
     }
@@ -230,7 +213,7 @@ std::optional<PlanStep> LearnMoves::last_grabber() {
   for (const std::size_t i : grabbers) {
     const Groups held = held_without(i);
     for (std::uint32_t point = 0; point < clip_.size(); ++point) {
-      if (clip_[point] && would_meet({books_.group_of(PointId{point})}, held) > 0) {
+      if (clip_[point] && books_.would_meet({books_.group_of(PointId{point})}, held) > 0) {
         return put(i, spot_on(moving_[i], PointId{point}));
       }
     }
@@ -384,7 +367,7 @@ std::vector<PointId> LearnMoves::fresh() const {
   for (const PointId point : fresh) {
     new_ones.insert(books_.group_of(point));
   }
-  return would_meet(new_ones, all) == 0 ? std::vector<PointId>{} : fresh;
+  return books_.would_meet(new_ones, all) == 0 ? std::vector<PointId>{} : fresh;
 }
 
 void LearnMoves::record(const std::vector<std::vector<PointId>>& pieces) {

@@ -60,7 +60,7 @@ class LearnMoves {
     std::optional<Spot> at;
     std::size_t since = 0;  ///< when it was put there
   };
-  using Groups = std::set<std::size_t>;
+  using Groups = LearnBooks::Groups;
   struct Choice {
     std::size_t moving = 0;
     Spot spot;
@@ -69,7 +69,6 @@ class LearnMoves {
 
   Groups held_without(std::size_t moving) const;
   Groups groups_of(std::span<const Lead> leads) const;
-  std::size_t would_meet(const Groups& fresh, const Groups& held) const;
   std::vector<std::size_t> holders() const;
   bool is_free(const Moving& moving, const std::vector<std::size_t>& holders) const;
   double seconds(std::size_t moving, const Spot& spot) const;

@@ -5,17 +5,13 @@
 #include <cassert>
 #include <cmath>
 #include <map>
+#include <numeric>
 #include <utility>
 
+#include "graph/conducting_pairs.hpp"
 #include "graph/deciding.hpp"
 
 namespace padwalk::graph {
-
-namespace {
-
-constexpr std::size_t kLeastPasses = 2;
-
-}  // namespace
 
 LearnScan::LearnScan(std::vector<std::vector<PointId>> known, std::vector<PointId> fresh,
                      double joined_ohm, std::size_t max_set)
@@ -27,33 +23,22 @@ LearnScan::LearnScan(std::vector<std::vector<PointId>> known, std::vector<PointI
     pieces_.push_back({point});
   }
   apart_.resize(pieces_.size());
+  into_.resize(pieces_.size());
+  std::iota(into_.begin(), into_.end(), std::size_t{0});
   heard_.resize(pieces_.size());
   for (std::size_t a = 0; a < fresh_from_; ++a) {
     for (std::size_t b = 0; b < a; ++b) {
       part(a, b);
     }
   }
-  if (fresh.size() == 1 && fresh_from_ > 0) {
-    lone_ = fresh_from_;
-  }
   if (fresh.empty() || pieces_.size() < 2) {
     step_ = Step::finished;
+  } else if (fresh.size() == 1) {
+    lone_ = fresh_from_;
   } else {
-    begin_pass();
-  }
-}
-
-/// Of each piece one point takes part.
-void LearnScan::begin_pass() {
-  step_ = Step::follow;
-  joined_in_pass_ = asked_lone_ = false;
-  learn_.reset();
-  if (!lone_) {
     std::vector<PointId> points;
     for (const std::vector<PointId>& piece : pieces_) {
-      if (!piece.empty()) {
-        points.push_back(piece.front());
-      }
+      points.push_back(piece.front());
     }
     learn_.emplace(std::move(points), max_set_);
   }
@@ -61,14 +46,16 @@ void LearnScan::begin_pass() {
 
 std::vector<WantedReading> LearnScan::next() {
   while (step_ != Step::finished) {
-    std::vector<WantedReading> round = step_ == Step::follow ? next_follow() : next_split();
+    std::vector<WantedReading> round = step_ == Step::follow  ? next_follow()
+                                       : step_ == Step::split ? next_split()
+                                                              : next_verify();
     if (!round.empty()) {
       return round;
     }
     if (step_ == Step::follow) {
       begin_split(lone_ ? std::vector<Numbers>{} : followed());
-    } else if (++passes_ < kLeastPasses || joined_in_pass_) {
-      begin_pass();
+    } else if (step_ == Step::split) {
+      begin_verify();
     } else {
       step_ = Step::finished;
     }
@@ -148,12 +135,7 @@ WantedReading LearnScan::current(std::size_t from, std::size_t to, bool once) co
 
 /// The first of each group against all others that it is not known to be apart from.
 std::vector<WantedReading> LearnScan::next_split() {
-  std::vector<WantedReading> round;
-  round_ = std::exchange(close_, {});
-  deciding_ = !round_.empty();
-  for (const auto& [from, to] : round_) {
-    round.push_back(current(from, to, false));
-  }
+  std::vector<WantedReading> round = next_close();
   for (std::size_t i = 0; !deciding_ && i < groups_.size(); ++i) {
     Numbers& group = groups_[i];
     bool asked = false;
@@ -169,14 +151,86 @@ std::vector<WantedReading> LearnScan::next_split() {
       }
     }
   }
+  current_readings_ += deciding_ ? 0 : round.size();
+  return round;
+}
+
+/// Pairs that are to be decided.
+std::vector<WantedReading> LearnScan::next_close() {
+  std::vector<WantedReading> round;
+  round_ = std::exchange(close_, {});
+  deciding_ = !round_.empty();
+  for (const auto& [from, to] : round_) {
+    round.push_back(current(from, to, false));
+  }
   current_readings_ += round.size();
   return round;
 }
 
+/// One point of each piece against one of each other, so many together that ceil(log2) readings
+/// tell; only what is fresh has to be told from all others.
+void LearnScan::begin_verify() {
+  step_ = Step::verify;
+  std::vector<ScanUnit> units;
+  std::vector<bool> fresh;
+  for (std::size_t i = 0; i < pieces_.size(); ++i) {
+    if (!pieces_[i].empty()) {
+      ScanUnit unit;
+      unit.points = {{pieces_[i].front()}};
+      unit.cluster = static_cast<std::uint32_t>(units.size());
+      units.push_back(std::move(unit));
+      units_.push_back(i);
+      fresh.push_back(i >= fresh_from_);
+    }
+  }
+  isolation_.emplace(units, joined_ohm_, joined_ohm_, 0, std::vector<bool>{}, fresh);
+}
+
+std::vector<WantedReading> LearnScan::next_verify() {
+  std::vector<WantedReading> round = next_close();
+  while (!deciding_ && round.empty()) {
+    const auto query = isolation_->next();
+    if (!query) {
+      ask_about_joins();
+      return next_close();
+    }
+    round = cut_sets(query->source, query->sink, max_set_, query->expected);
+    for (WantedReading& one : round) {
+      one.purpose = Purpose::continuity;  // with all the current there is: it is about copper
+      one.provisional = true;
+    }
+    current_readings_ += round.size();
+  }
+  return round;
+}
+
+/// What the sets found is read pair by pair before it is believed; parts together may look like it.
+void LearnScan::ask_about_joins() {
+  for (const Isolation::Join& join : isolation_->take_joins()) {
+    for (const std::uint32_t a : join.a) {
+      for (const std::uint32_t b : join.b) {
+        if (apart_[units_[a]].count(units_[b]) == 0) {
+          close_.emplace_back(units_[a], units_[b]);
+        }
+      }
+    }
+  }
+}
+
+std::size_t LearnScan::alive(std::size_t number) const {
+  return into_[number] == number ? number : alive(into_[number]);
+}
+
 void LearnScan::record(std::span<const Reading> readings) {
-  if (step_ == Step::split) {
+  if (step_ == Step::split || deciding_) {
     assert(readings.size() == round_.size());
     record_split(readings);
+  } else if (step_ == Step::verify) {
+    double lowest = kOpenOhm;
+    for (const Reading& reading : readings) {
+      lowest = std::min(lowest, reading.number ? reading.ohm : 0);
+    }
+    isolation_->answer(lowest);
   } else if (lone_) {
     assert(readings.size() == round_.size());
     record_lone(readings);
@@ -188,8 +242,12 @@ void LearnScan::record(std::span<const Reading> readings) {
 void LearnScan::record_split(std::span<const Reading> readings) {
   std::set<std::size_t> gone;
   for (std::size_t i = 0; i < round_.size(); ++i) {
-    const auto [from, to] = round_[i];
+    const std::size_t from = alive(round_[i].first);
+    const std::size_t to = alive(round_[i].second);
     const Reading& read = readings[i];
+    if (from == to) {
+      continue;
+    }
     if (!deciding_ && read.number && !is_clear(read)) {
       close_.push_back(round_[i]);
       continue;
@@ -220,7 +278,8 @@ void LearnScan::join(std::size_t a, std::size_t b) {
       part(a, other);
     }
   }
-  joined_in_pass_ = true;
+  into_[b] = a;
+  heard_[a] = true;
 }
 
 void LearnScan::part(std::size_t a, std::size_t b) {

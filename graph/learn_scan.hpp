@@ -2,9 +2,10 @@
 //
 // What copper joins among the points that have a lead at one time, where nothing is known of some
 // of them. First who follows whom (learn.hpp), which joins whatever conducts a little; then each
-// such group is split by readings with current, since parts join too. All of it is done until it
-// joins nothing more, twice at least: so what is apart was seen to be apart twice, with other
-// loads. Pulled like a scan; no I/O.
+// such group is split by readings with current, since parts join too. Who follows only just may
+// have been put with others, or be alone: so at last sets of pieces are read against each other
+// with current, by codes (isolation.hpp), and what conducts there as copper does is looked for.
+// Pulled like a scan; no I/O.
 #pragma once
 
 #include <optional>
@@ -13,6 +14,7 @@
 #include <vector>
 
 #include "graph/board.hpp"
+#include "graph/isolation.hpp"
 #include "graph/learn.hpp"
 #include "graph/reading.hpp"
 
@@ -57,12 +59,16 @@ class LearnScan {
 
  private:
   using Numbers = std::vector<std::size_t>;  ///< of pieces
-  enum class Step : std::uint8_t { follow, split, finished };
+  enum class Step : std::uint8_t { follow, split, verify, finished };
 
-  void begin_pass();
   std::vector<WantedReading> next_follow();
   std::vector<Numbers> followed() const;
   std::vector<WantedReading> next_split();
+  std::vector<WantedReading> next_close();
+  std::vector<WantedReading> next_verify();
+  void begin_verify();
+  void ask_about_joins();
+  std::size_t alive(std::size_t number) const;
   WantedReading current(std::size_t from, std::size_t to, bool once) const;
   void record_lone(std::span<const Reading> readings);
   void begin_split(std::vector<Numbers> groups);
@@ -74,18 +80,19 @@ class LearnScan {
   std::size_t max_set_;
   std::vector<std::vector<PointId>> pieces_;  ///< by number; empty: went into another
   std::vector<std::set<std::size_t>> apart_;  ///< by number: which are known to be apart from it
+  std::vector<std::size_t> into_;             ///< by number: which it went into, or itself
   std::vector<bool> heard_;                   ///< by number: it conducted to something
   std::size_t fresh_from_ = 0;                ///< number of the first that was fresh
   std::optional<std::size_t> lone_;           ///< the only fresh one
 
   Step step_ = Step::follow;
-  std::size_t passes_ = 0;
-  bool joined_in_pass_ = false;
   std::optional<Learn> learn_;
   bool asked_lone_ = false;
   std::vector<Numbers> groups_;  ///< being split: who is left in each
+  std::optional<Isolation> isolation_;
+  Numbers units_;  ///< the piece of each of its units
   std::vector<std::pair<std::size_t, std::size_t>> round_;
-  std::vector<std::pair<std::size_t, std::size_t>> close_;  ///< to the limit: to be read again
+  std::vector<std::pair<std::size_t, std::size_t>> close_;  ///< to the limit, or found by sets
   bool deciding_ = false;                                   ///< the round is of these
   std::vector<LearnedPair> between_;
   std::size_t follow_settings_ = 0;

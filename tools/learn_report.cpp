@@ -82,8 +82,8 @@ std::vector<std::string> not_learned(const Board& board, const LearnReport& repo
   std::vector<std::string> all = {
       "which way the copper of a group runs, and which group is ground where no type of a chip "
       "says so",
-      fmt::format("leaks: what conducts less than {} of copper was not held against a limit; "
-                  "sweep the board with its new file",
+      fmt::format("leaks and parts: what joins groups with more than {} was not held against a "
+                  "limit; sweep the board with its new file",
                   graph::ohm_text(report.joined_ohm))};
   if (report.sweep.moves > 0) {
     all.push_back("whether each clip and plug sat right: there was nothing to hold it against");

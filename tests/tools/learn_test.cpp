@@ -4,12 +4,11 @@
 // writes is held against the files that the simulated bench was made of.
 #include <algorithm>
 #include <catch2/catch.hpp>
+#include <filesystem>
 #include <nlohmann/json.hpp>
 #include <set>
 
 #include "graph/board_yaml.hpp"
-#include "graph/compare.hpp"
-#include "graph/yaml_reader.hpp"
 #include "tests/support/program.hpp"
 #include "tools/board_file.hpp"
 
@@ -108,6 +107,14 @@ Groups split(Groups groups, const std::set<std::string>& off) {
   return groups;
 }
 
+const std::string kShortAndBreaks =
+    "  - {short: [U1.30, U1.31], value: 0.3 ohm}\n"  // A0 and A1
+    "  - {split: A9, off: [U3.22]}\n"
+    "  - {split: A13, off: [U4.3]}\n";
+Groups with_short_and_breaks(const Groups& groups) {
+  return split(split(joined(groups, "U1.30", "U1.31"), {"U3.22"}), {"U4.3"});
+}
+
 /// The fuse of the assembled board looks like copper.
 Groups assembled_groups() {
   return joined(groups_of_file(kDemo + "board.yaml"), "F1.1", "F1.2");
@@ -126,22 +133,23 @@ TEST_CASE("the bare demo board is learned without its nets", "[tools][learn]") {
   CHECK(learned.result["hookups"] == 1);
   CHECK(groups_of_json(learned.result) == groups_of_file(truth));
   CHECK(groups_of_text(learned.board) == groups_of_file(truth));
-  // Copper alone: a group that follows is a group; each further point takes one reading.
+  // Copper alone: a group that follows is a group; each further point takes one reading. 66 groups
+  // take 7 more, and the 20 that are alone, once re-seated, 5 among them and 1 against the rest.
   std::size_t joins = 0;
   for (const auto& group : groups_of_file(truth)) {
     joins += group.size() - 1;
   }
-  CHECK(learned.result["readings"]["current"] == joins);
+  CHECK(learned.result["readings"]["current"] == joins + 7 + 5 + 1);
   CHECK(learned.result["between"].empty());
 }
 
-TEST_CASE("the assembled demo board is learned: what parts join is told, not joined",
+TEST_CASE("the assembled demo board is learned as it is: what parts join is told, not joined",
           "[tools][learn][slow]") {
   const std::string truth = kDemo + "board.yaml";
-  const Learned learned = learn(truth, {"--parts-from", truth});
+  const Learned learned = learn(truth, {"--parts-from", truth}, kShortAndBreaks);
   CHECK(learned.outcome.status == 0);
-  CHECK(groups_of_json(learned.result) == assembled_groups());
-  CHECK(groups_of_text(learned.board) == assembled_groups());
+  CHECK(groups_of_json(learned.result) == with_short_and_breaks(assembled_groups()));
+  CHECK(groups_of_text(learned.board) == with_short_and_breaks(assembled_groups()));
   CHECK(learned.result["looks_like_copper"] == json::array({"F1"}));
   std::set<std::string> roles;
   std::string d0;
@@ -163,21 +171,41 @@ TEST_CASE("the assembled demo board is learned: what parts join is told, not joi
   CHECK((*pull_up)["ohm"].get<double>() == Approx(10e3).epsilon(0.05));
 }
 
-TEST_CASE("a board is learned as it is, with its short and its break", "[tools][learn][slow]") {
-  const std::string defects =
-      "  - {short: [U1.30, U1.31], value: 0.3 ohm}\n"  // A0 and A1
-      "  - {split: A9, off: [U3.22]}\n"
-      "  - {split: A13, off: [U4.3]}\n";
-  for (const bool bare : {true, false}) {
-    const std::string truth = kDemo + (bare ? "board-bare.yaml" : "board.yaml");
-    const Learned learned = learn(truth, {"--parts-from", truth}, defects);
+TEST_CASE("a bare board is learned as it is, with its short and its break", "[tools][learn]") {
+  const std::string truth = kDemo + "board-bare.yaml";
+  const Learned learned = learn(truth, {"--parts-from", truth}, kShortAndBreaks);
+  CHECK(learned.outcome.status == 0);
+  CHECK(groups_of_text(learned.board) == with_short_and_breaks(groups_of_file(truth)));
+}
+
+TEST_CASE("a board is learned on an ordinary bench, with noise, hum and spread",
+          "[tools][learn][slow]") {
+  const auto on_bench = [](const std::string& file, int seed) {
+    const std::string truth = kDemo + file;
+    const Learned learned =
+        learn(truth, {"--parts-from", truth},
+              "  []\nbench: {like: reference, hum: 0.2 V, random: " + std::to_string(seed) + "}\n");
     CHECK(learned.outcome.status == 0);
-    Groups expected = bare ? groups_of_file(truth) : assembled_groups();
-    expected = joined(expected, "U1.30", "U1.31");
-    expected = split(split(expected, {"U3.22"}), {"U4.3"});
-    CHECK(groups_of_json(learned.result) == expected);
-    CHECK(groups_of_text(learned.board) == expected);
+    return groups_of_json(learned.result);
+  };
+  for (const int seed : {1, 2, 3, 4}) {
+    CAPTURE(seed);
+    CHECK(on_bench("board-bare.yaml", seed) == groups_of_file(kDemo + "board-bare.yaml"));
   }
+  CHECK(on_bench("board.yaml", 1) == assembled_groups());
+}
+
+TEST_CASE("a lead that touches nothing is cured by a re-seat, or said to be unproven",
+          "[tools][learn]") {
+  const std::string truth = kDemo + "board-bare.yaml";
+  const Learned asked = learn(truth, {"--parts-from", truth}, "  - {no contact: U2.3}\n");
+  CHECK(groups_of_json(asked.result) == groups_of_file(truth));
+  const Learned unasked =
+      learn(truth, {"--parts-from", truth, "--ask", "no"}, "  - {no contact: U2.3}\n");
+  CHECK(groups_of_json(unasked.result) == split(groups_of_file(truth), {"U2.3"}));
+  const auto unproven = unasked.result["no_contact_proven"].get<std::set<std::string>>();
+  CHECK(unproven.count("U2.3") == 1);
+  CHECK(unproven.count("U2.4") == 0);
 }
 
 TEST_CASE("what was learned is swept as good, and compares as the same", "[tools][learn]") {
@@ -239,7 +267,6 @@ TEST_CASE("a board is learned with few leads, hookup after hookup", "[tools][lea
   // 67 groups, 20 held at a time: four rounds, and all points in the first of them.
   CHECK(learned.result["touches"] >= 193 - 1);
   CHECK(learned.result["touches"] < 4 * 193);
-  CHECK(learned.outcome.out.find(" hookups, ") != std::string::npos);
 }
 
 TEST_CASE("clips and plugs learn the assembled board", "[tools][learn][slow]") {
