@@ -31,7 +31,7 @@ constexpr KindLetters kKindLetters[] = {
     {"DS", PartKind::lamp},     {"LP", PartKind::lamp},       {"W", PartKind::link},
     {"M", PartKind::meter}};
 
-std::string_view without_blanks(std::string_view text) {
+std::string_view blanks_off(std::string_view text) {
   const std::size_t first = text.find_first_not_of(" \t\n");
   const std::size_t last = text.find_last_not_of(" \t\n");
   return first == std::string_view::npos ? "" : text.substr(first, last - first + 1);
@@ -44,7 +44,7 @@ std::vector<std::string_view> list_items(std::string_view list) {
   std::size_t begin = 0;
   for (std::size_t i = 0; i <= list.size(); ++i) {
     if (i == list.size() || (list[i] == ',' && depth == 0)) {
-      items.push_back(without_blanks(list.substr(begin, i - begin)));
+      items.push_back(blanks_off(list.substr(begin, i - begin)));
       begin = i + 1;
     } else {
       depth += list[i] == '(' ? 1 : list[i] == ')' ? -1 : 0;
@@ -101,22 +101,22 @@ void read_part_list(std::string_view list, BoardDescription& to, Diagnostics& di
     PartDescription part;
     const std::size_t space = std::min(item.find(' '), item.size());
     part.name = item.substr(0, space);
-    std::string_view rest = without_blanks(item.substr(space));
+    std::string_view rest = blanks_off(item.substr(space));
     if (!is_plain_name(part.name)) {
       bad("does not begin with a name");
       continue;
     }
     part.kind = kind_of(part.name);
     if (const std::size_t open = rest.find('('); open != std::string_view::npos) {
-      const std::string_view printed = without_blanks(rest.substr(open + 1));
+      const std::string_view printed = blanks_off(rest.substr(open + 1));
       if (printed.size() < 2 || printed.find(')') != printed.size() - 1) {
         bad("has brackets that hold nothing or do not end it");
         continue;
       }
-      const std::string said(without_blanks(printed.substr(0, printed.size() - 1)));
+      const std::string said(blanks_off(printed.substr(0, printed.size() - 1)));
       const std::optional<Unit> unit = unit_of(part.kind);
       (unit && parse_value(said, *unit) ? part.value : part.type) = said;
-      rest = without_blanks(rest.substr(0, open));
+      rest = blanks_off(rest.substr(0, open));
     }
     if (rest.empty()) {
       bad("has no package behind its name");

@@ -129,7 +129,6 @@ TEST_CASE("the bare demo board is learned without its nets", "[tools][learn]") {
   CHECK(learned.outcome.err == "");
   CHECK(learned.result["padwalk"] == "learn/1");
   CHECK(learned.result["verdict"] == "learned");
-  CHECK(learned.result["volt"] == 0.2);
   CHECK(learned.result["hookups"] == 1);
   CHECK(groups_of_json(learned.result) == groups_of_file(truth));
   CHECK(groups_of_text(learned.board) == groups_of_file(truth));
