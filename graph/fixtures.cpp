@@ -245,6 +245,16 @@ const Fixture* Fixtures::tip() const {
   return found == fixtures.end() ? nullptr : &*found;
 }
 
+std::uint16_t Fixtures::highest_channel() const {
+  std::uint16_t highest = 0;
+  for (const Fixture& fixture : fixtures) {
+    for (const std::uint16_t channel : fixture.channels) {
+      highest = std::max(highest, channel);
+    }
+  }
+  return highest;
+}
+
 Fixtures read_fixtures(std::string_view text, Diagnostics& diagnostics) {
   const YamlNode root = parse_yaml(text, diagnostics);
   expect_format(root, "fixtures/1", diagnostics);

@@ -39,6 +39,8 @@ struct Fixtures {
 
   /// The hand-held one; none: nullptr.
   const Fixture* tip() const;
+  /// The highest channel that one of them has a wire to; 0: there are none.
+  std::uint16_t highest_channel() const;
 };
 
 /// Reads a fixtures/1 file. Errors: every mistake goes to `diagnostics`; a text that is no such

@@ -13,7 +13,7 @@ namespace padwalk::graph {
 
 namespace {
 
-constexpr int kNone = -1;
+constexpr int kNoVertex = -1;
 constexpr std::size_t kMostSets = 100000;  // of two breaks; a long ring has millions
 
 /// Depth-first walks over a route with one edge left out. Bridges come from a walk of our own:
@@ -46,18 +46,18 @@ class Walk {
 
   /// Walks the whole route without edge `left_out`. Cost: O(V + E).
   void run(int left_out) {
-    std::fill(component.begin(), component.end(), kNone);
+    std::fill(component.begin(), component.end(), kNoVertex);
     order.clear();
     components = 0;
     for (std::size_t v = 0; v < component.size(); ++v) {
-      if (component[v] == kNone) {
+      if (component[v] == kNoVertex) {
         run_from(static_cast<int>(v), left_out);
         ++components;
       }
     }
   }
 
-  bool has_parent(int v) const { return parent[at(v)] != kNone; }
+  bool has_parent(int v) const { return parent[at(v)] != kNoVertex; }
   /// The edge to v's parent is the only way between v's subtree and the rest.
   bool is_bridge(int v) const { return low_[at(v)] > rank_[at(parent[at(v)])]; }
   /// v's parent is the only way between v's subtree and the rest.
@@ -85,7 +85,7 @@ class Walk {
   }
 
   void run_from(int root, int left_out) {
-    enter(root, kNone, kNone);
+    enter(root, kNoVertex, kNoVertex);
     while (!stack_.empty()) {
       const int v = stack_.back().first;
       const std::size_t next = stack_.back().second++;
@@ -101,7 +101,7 @@ class Walk {
       if (arc.edge == left_out || arc.edge == parent_edge[at(v)]) {
         continue;
       }
-      if (component[at(arc.to)] == kNone) {
+      if (component[at(arc.to)] == kNoVertex) {
         enter(arc.to, v, arc.edge);
       } else {
         low_[at(v)] = std::min(low_[at(v)], rank_[at(arc.to)]);
@@ -126,9 +126,9 @@ class Explainer {
 
   Explanation explain() {
     Explanation result;
-    walk_.run(kNone);
+    walk_.run(kNoVertex);
     const int missing = missing_parts();
-    result.contradiction = missing == kNone || (missing > 0 && two_need_one_vertex());
+    result.contradiction = missing == kNoVertex || (missing > 0 && two_need_one_vertex());
     if (result.contradiction || missing == 0) {
       return result;
     }
@@ -150,20 +150,20 @@ class Explainer {
  private:
   static std::size_t at(int v) { return Walk::at(v); }
 
-  /// How many partings are still missing until no two classes share a component; kNone where a
+  /// How many partings are still missing until no two classes share a component; kNoVertex where a
   /// class is not connected any more.
   int missing_parts() {
-    first_class_.assign(at(walk_.components), kNone);
+    first_class_.assign(at(walk_.components), kNoVertex);
     int missing = 0;
     for (std::size_t c = 0; c < classes_.size(); ++c) {
       const int component = walk_.component[at(classes_[c].front())];
       for (const int v : classes_[c]) {
         if (walk_.component[at(v)] != component) {
-          return kNone;
+          return kNoVertex;
         }
       }
       int& first = first_class_[at(component)];
-      if (first == kNone) {
+      if (first == kNoVertex) {
         first = static_cast<int>(c);
       } else {
         ++missing;
@@ -223,10 +223,10 @@ class Explainer {
   /// A class needs a vertex that it holds, or that all ways between two of its members pass.
   /// Complete on trees; on loops it may overlook that two classes cannot both stay connected.
   bool two_need_one_vertex() {
-    std::vector<int> needed_by(at(route_.vertices), kNone);
+    std::vector<int> needed_by(at(route_.vertices), kNoVertex);
     bool twice = false;
     const auto need = [&](int v, int by) {
-      twice = twice || (needed_by[at(v)] != kNone && needed_by[at(v)] != by);
+      twice = twice || (needed_by[at(v)] != kNoVertex && needed_by[at(v)] != by);
       needed_by[at(v)] = by;
     };
     for (std::size_t c = 0; c < classes_.size(); ++c) {

@@ -11,7 +11,7 @@ namespace padwalk::graph {
 
 namespace {
 
-bool is_digit(char c) {
+bool is_decimal(char c) {
   return c >= '0' && c <= '9';
 }
 bool is_letter(char c) {
@@ -19,12 +19,13 @@ bool is_letter(char c) {
 }
 
 bool is_inside(char c) {
-  return is_letter(c) || is_digit(c) ||
+  return is_letter(c) || is_decimal(c) ||
          std::string_view("_./+-$()~@*%^;=<> ").find(c) != std::string_view::npos;
 }
 
 bool is_first(char c) {
-  return is_letter(c) || is_digit(c) || std::string_view("_/+$(").find(c) != std::string_view::npos;
+  return is_letter(c) || is_decimal(c) ||
+         std::string_view("_/+$(").find(c) != std::string_view::npos;
 }
 
 /// Words that some YAML reader takes for a truth value or for nothing.
@@ -40,7 +41,7 @@ bool is_reserved(std::string_view text) {
 
 /// All that could be a number, a hexadecimal or a time of day; some names more than need be.
 bool is_like_a_number(std::string_view text) {
-  return (is_digit(text[0]) || text[0] == '+') &&
+  return (is_decimal(text[0]) || text[0] == '+') &&
          text.find_first_not_of("0123456789abcdefABCDEFxXoO_+-.") == std::string_view::npos;
 }
 
@@ -76,7 +77,7 @@ std::string yaml_text(std::string_view text) {
 
 std::string yaml_pin(std::string_view name) {
   const bool is_whole = !name.empty() && name.size() < 9 &&
-                        std::all_of(name.begin(), name.end(), is_digit) &&
+                        std::all_of(name.begin(), name.end(), is_decimal) &&
                         (name == "0" || name.front() != '0');
   return is_whole ? std::string(name) : yaml_text(name);
 }

@@ -102,6 +102,12 @@ std::string minutes_text(double seconds) {
                     : fmt::format("{} min {} s", whole / 60, whole % 60);
 }
 
+void write_hookup(std::ostream& out, const Board& board, const graph::Hookup& hookup) {
+  const std::vector<graph::Lead>& leads = hookup.leads;
+  fmt::print(out, "Leads 1 to {} in file order: {} to {}.\n", leads.size(),
+             board[leads.front().point].name, board[leads.back().point].name);
+}
+
 void write_cost(std::ostream& out, const Board& board, const Fixtures& bench,
                 const graph::Plan& plan) {
   const graph::PlanCost cost = graph::cost_of(board, bench, plan);

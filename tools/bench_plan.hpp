@@ -23,6 +23,9 @@ graph::PlanGoal goal_for(const graph::Board& board, const std::string& file,
 /// "61 s", "2 min 5 s".
 std::string minutes_text(double seconds);
 
+/// One line: which leads go on which points, where all are attached at once.
+void write_hookup(std::ostream& out, const graph::Board& board, const graph::Hookup& hookup);
+
 /// One line: hookups, moves, touches, turns, minutes.
 void write_cost(std::ostream& out, const graph::Board& board, const graph::Fixtures& bench,
                 const graph::Plan& plan);

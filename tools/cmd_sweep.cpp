@@ -21,12 +21,6 @@ namespace padwalk::tools {
 
 namespace {
 
-void print_hookup(std::ostream& out, const graph::Board& board, const graph::Hookup& hookup) {
-  const std::vector<graph::Lead>& leads = hookup.leads;
-  out << fmt::format("Leads 1 to {} in file order: {} to {}.\n", leads.size(),
-                     board[leads.front().point].name, board[leads.back().point].name);
-}
-
 /// Takes the points of these nets off the list of what is measured; their leads stay on.
 void leave_out(const graph::Board& board, const std::vector<std::string>& names,
                SweepReport& report) {
@@ -53,17 +47,6 @@ void name_leads(SweepReport& report) {
       }
     }
   }
-}
-
-/// The highest channel that a fixture has a wire to.
-std::uint16_t highest_channel(const graph::Fixtures& bench) {
-  std::uint16_t highest = 0;
-  for (const graph::Fixture& fixture : bench.fixtures) {
-    for (const std::uint16_t channel : fixture.channels) {
-      highest = std::max(highest, channel);
-    }
-  }
-  return highest;
 }
 
 /// What is attached when: all at once, or as a plan says.
@@ -141,7 +124,7 @@ ExitStatus sweep_board(const SweepOptions& options) {
     throw UsageError("--leave-out leaves fewer than two points to measure");
   }
 
-  const std::uint16_t highest = highest_channel(way.bench);
+  const std::uint16_t highest = way.bench.highest_channel();
   TesterConnection connection(board, way.whole,
                               {options.port, options.simulate, options.defects,
                                std::max(options.channels, highest), options.power_limit_volt});
@@ -156,7 +139,7 @@ ExitStatus sweep_board(const SweepOptions& options) {
 
   StopOnInterrupt stopping;
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
-  way.planned ? write_cost(text, board, way.bench, way.plan) : print_hookup(text, board, way.whole);
+  way.planned ? write_cost(text, board, way.bench, way.plan) : write_hookup(text, board, way.whole);
   text.flush();
 
   TerminalPerson at_terminal(text, board, way.bench, stopping.requested());

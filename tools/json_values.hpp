@@ -19,4 +19,13 @@ inline nlohmann::ordered_json json_number(double value) {
 /// `kind`, `segment` or `point`, `likelihood`.
 nlohmann::ordered_json json_suspect(const graph::Board& board, const graph::OpenSuspect& suspect);
 
+struct SweepReport;
+
+/// `port`, `unit`, `firmware`, `channels`, `zeroed`.
+nlohmann::ordered_json json_tester(const SweepReport& report);
+
+/// `live` and `tied_ohm` where the board was refused, `failure` where the tester failed.
+void add_refusal_or_failure(const graph::Board& board, const SweepReport& report,
+                            nlohmann::ordered_json& json);
+
 }  // namespace padwalk::tools

@@ -79,6 +79,56 @@ void add_plan_choice(CLI::App& verb, PlanChoice& choice) {
       ->excludes(some_nets);
 }
 
+void add_rest_limit(CLI::App& verb, double& volt) {
+  verb.add_option_function<double>(
+          "--rest-limit", [&volt](const double& millivolt) { volt = millivolt / 1000; },
+          "millivolts that count as at rest, recorded in the result; default 15")
+      ->type_name("MV")
+      ->check(CLI::Range(15.0, 150.0));
+}
+
+void add_ask(CLI::App& verb, std::string& ask) {
+  verb.add_option("--ask", ask,
+                  "may it ask you to re-seat a silent lead? Default: yes at a terminal")
+      ->check(CLI::IsMember({"yes", "no"}));
+}
+
+void add_learn_options(CLI::App& verb, LearnOptions& options, std::string& ask) {
+  CLI::Option* parts =
+      verb.add_option("--parts", options.parts,
+                      "what is there, and in brackets what is printed on it: 'U1 DIP-40 (Z84C00), "
+                      "R7 axial 10 mm (4k7)'")
+          ->type_name("LIST");
+  CLI::Option* points =
+      verb.add_option("--points", options.points, "test pads: 'TP1, TP2'")->type_name("LIST");
+  CLI::Option* assembled = verb.add_flag(
+      "--assembled", options.assembled, "its parts are on the board; without it the board is bare");
+  verb.add_option("--parts-from", options.parts_from,
+                  "parts, points and state of this board file (board/1) instead; its nets are not "
+                  "looked at, but for those never to be driven")
+      ->type_name("FILE")
+      ->excludes(parts)
+      ->excludes(points)
+      ->excludes(assembled);
+  verb.add_option("--name", options.name, "the board's name")->type_name("NAME");
+  verb.add_option("--fixtures", options.fixtures,
+                  "what your bench owns (fixtures/1): you are asked for moves and touches; without "
+                  "it every point has a lead at once")
+      ->type_name("FILE");
+  verb.add_option("-o,--output", options.output, "the board file to write")
+      ->type_name("BOARD")
+      ->required();
+  add_tester_choice(verb, options);
+  verb.add_option("--simulate-board", options.simulate_board,
+                  "the board file (board/1) that says what is really there")
+      ->type_name("FILE")
+      ->needs("--simulate");
+  add_rest_limit(verb, options.power_limit_volt);
+  add_ask(verb, ask);
+  verb.add_option("--json", options.json, "write the result there as well; '-': standard output")
+      ->type_name("FILE");
+}
+
 void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask) {
   sweep.add_option("BOARD", options.board, "the board file (board/1)")->required();
   add_tester_choice(sweep, options);
@@ -92,19 +142,10 @@ void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask
       ->type_name("NET")
       ->expected(1)
       ->take_all();
-  sweep
-      .add_option_function<double>(
-          "--rest-limit",
-          [&options](const double& millivolt) { options.power_limit_volt = millivolt / 1000; },
-          "millivolts that count as at rest, recorded in the result; default 15")
-      ->type_name("MV")
-      ->check(CLI::Range(15.0, 150.0));
+  add_rest_limit(sweep, options.power_limit_volt);
   sweep.add_flag("--quick", options.quick,
                  "fewer settings: tells open from closed, sees no weak joint");
-  sweep
-      .add_option("--ask", ask,
-                  "may it ask you to re-seat a silent lead? Default: yes at a terminal")
-      ->check(CLI::IsMember({"yes", "no"}));
+  add_ask(sweep, ask);
   add_keys(sweep, options.keys);
   sweep.add_option("--json", options.json, "write the result there as well; '-': standard output")
       ->type_name("FILE");
@@ -248,6 +289,30 @@ int run(int argc, char** argv) {
   plan_verb->add_option("--json", plan.json, "write the plan there as well; '-': standard output")
       ->type_name("FILE");
   plan_verb->callback([&] { status = plan_board(plan); });
+
+  LearnOptions learn;
+  std::string learn_ask;
+  CLI::App* learn_verb = app.add_subcommand(
+      "learn", "make a board file of a board without a drawing: measure what is connected");
+  add_learn_options(*learn_verb, learn, learn_ask);
+  learn_verb->callback([&] {
+    learn.simulate = learn_verb->count("--simulate") > 0;
+    if (learn.parts.empty() && learn.points.empty() && learn.parts_from.empty()) {
+      throw UsageError(
+          "learn needs to know what is there: --parts 'U1 DIP-40, J1 header 2x5', "
+          "--points or --parts-from");
+    }
+    if (!learn.simulate && learn.port.empty()) {
+      throw UsageError("learn needs a tester: --port NAME, or --simulate to try without one");
+    }
+    if (learn.simulate && learn.simulate_board.empty()) {
+      throw UsageError("--simulate needs --simulate-board FILE here: which board is really there");
+    }
+    if (!learn_ask.empty()) {
+      learn.ask = learn_ask == "yes";
+    }
+    status = learn_board(learn);
+  });
 
   CompareOptions compare;
   CLI::App* compare_verb = app.add_subcommand(

@@ -113,6 +113,24 @@ struct CompareOptions {
   std::string json;  ///< as in SweepOptions
 };
 
+struct LearnOptions {
+  std::string parts;       ///< "U1 DIP-40, R7 axial 10 mm"
+  std::string points;      ///< "TP1, TP2"
+  std::string parts_from;  ///< a board file instead; its nets are not looked at
+  bool assembled = false;
+  std::string name;      ///< of the board
+  std::string fixtures;  ///< empty: all points have a lead at once
+  std::string output;
+  std::string port;
+  bool simulate = false;
+  std::string defects;
+  std::string simulate_board;  ///< with simulate: what is really there
+  std::uint16_t channels = 0;
+  std::optional<bool> ask;
+  double power_limit_volt = 0.015;
+  std::string json;  ///< as in SweepOptions
+};
+
 struct SimulateOptions {
   std::string board;
   std::string defects;
@@ -134,6 +152,7 @@ ExitStatus tell_ohms(const OhmsOptions& options);
 ExitStatus pinpoint_opens(const PinpointOptions& options);
 ExitStatus walk_board(const WalkOptions& options);
 ExitStatus plan_board(const PlanOptions& options);
+ExitStatus learn_board(const LearnOptions& options);
 ExitStatus compare_two_boards(const CompareOptions& options);
 ExitStatus list_serial_ports();
 ExitStatus simulate_tester(const SimulateOptions& options);

@@ -210,6 +210,33 @@ nlohmann::ordered_json json_suspect(const Board& board, const graph::OpenSuspect
   return json;
 }
 
+nlohmann::ordered_json json_tester(const SweepReport& report) {
+  return {{"port", report.port},
+          {"unit", report.tester.unit},
+          {"firmware", report.tester.firmware},
+          {"channels", report.tester.channels},
+          {"zeroed", zeroed(report.zero)}};
+}
+
+void add_refusal_or_failure(const Board& board, const SweepReport& report,
+                            nlohmann::ordered_json& json) {
+  if (report.refused) {
+    json["live"] = Json::array();
+    for (const LivePoint& live : report.live) {
+      json["live"].push_back({{"point", board[live.point].name},
+                              {"volt", live.volt},
+                              {"rms_volt", live.rms_volt},
+                              {"kind", live_kind(live.kind)}});
+    }
+    if (report.tied_ohm) {
+      json["tied_ohm"] = *report.tied_ohm;
+    }
+  }
+  if (!report.failure.empty()) {
+    json["failure"] = report.failure;
+  }
+}
+
 void write_json(std::ostream& out, const Board& board, const SweepReport& report) {
   Json json;
   json["padwalk"] = "sweep/1";
@@ -219,11 +246,7 @@ void write_json(std::ostream& out, const Board& board, const SweepReport& report
                    {"state", board.assembled() ? "assembled" : "bare"},
                    {"nets", board.listed_nets()},
                    {"points", board.points().size()}};
-  json["tester"] = {{"port", report.port},
-                    {"unit", report.tester.unit},
-                    {"firmware", report.tester.firmware},
-                    {"channels", report.tester.channels},
-                    {"zeroed", zeroed(report.zero)}};
+  json["tester"] = json_tester(report);
   const std::string& limit_class = board.description().limit_class;
   json["limits"] = {{"isolation_ohm", report.limits.isolation_ohm},
                     {"open_above_ohm", report.limits.open_above_ohm},
@@ -259,21 +282,7 @@ void write_json(std::ostream& out, const Board& board, const SweepReport& report
   json["no_contact"] = notes(board, report.result.no_contact);
   json["untested"] = notes(board, report.result.untested);
   json["cannot_see"] = report.result.cannot_see;
-  if (report.refused) {
-    json["live"] = Json::array();
-    for (const LivePoint& live : report.live) {
-      json["live"].push_back({{"point", board[live.point].name},
-                              {"volt", live.volt},
-                              {"rms_volt", live.rms_volt},
-                              {"kind", live_kind(live.kind)}});
-    }
-    if (report.tied_ohm) {
-      json["tied_ohm"] = *report.tied_ohm;
-    }
-  }
-  if (!report.failure.empty()) {
-    json["failure"] = report.failure;
-  }
+  add_refusal_or_failure(board, report, json);
   if (report.measured.interrupted) {
     json["read"] = read_so_far(board, report.measured.readings);
   }

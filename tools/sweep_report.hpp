@@ -6,6 +6,7 @@
 #include <optional>
 #include <ostream>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "firmware-host/session/session.hpp"
@@ -64,6 +65,10 @@ struct SweepReport {
   /// "good", "faulty", "incomplete", "refused" or "failed".
   std::string verdict() const;
 };
+
+/// Which points are live, or what the board hangs on, and what to do before to `verb` again.
+void write_refusal(std::ostream& out, const graph::Board& board, const SweepReport& report,
+                   std::string_view verb);
 
 /// "about 4 in 10"; of the only one "the only place".
 std::string likelihood_text(double share, bool alone);
