@@ -22,6 +22,9 @@ constexpr std::size_t kMostForks = 1000;
 constexpr std::size_t kWork = 10'000'000;
 constexpr std::size_t kWorkEachEnd = 200;
 
+/// What a board file takes; no real track is longer.
+constexpr double kLongest_mm = 100'000;
+
 double to_tenth_um(double mm) {
   return std::round(mm * 1e4) / 1e4;
 }
@@ -204,7 +207,7 @@ class RouteMaker {
     RouteLink link{a, b, side, std::nullopt, std::nullopt};
     const double straight =
         std::hypot(nodes_[a].at.x - nodes_[b].at.x, nodes_[a].at.y - nodes_[b].at.y);
-    if (to_tenth_um(length) > 0 && to_tenth_um(length - straight) != 0) {
+    if (to_tenth_um(length) > 0 && to_tenth_um(length - straight) != 0 && length <= kLongest_mm) {
       link.length = to_tenth_um(length);
     }
     if (to_tenth_um(width) > 0) {

@@ -138,7 +138,7 @@ TEST_CASE("a conductor becomes a segment with its summed length", "[graph][ipc35
   SECTION("modal, without padding, blanks for plus, a pen lift in mid-line") {
     for (const char* positions :
          {"X10000Y10000 Y16000 X30000 Y10000*", "X 10000Y 10000 Y 16000 X 30000 Y10000",
-          "X10000Y10000Y16000X30000Y10000*", "X10000Y10000 Y16000*Y16000 X30000*X30000 Y10000*",
+          "X10000Y10000Y16000X30000 Y10000*", "X10000Y10000 Y16000*Y16000 X30000*X30000 Y10000*",
           "X+10000Y+10000 Y+16000 X+30000*X+030000Y+010000 X+030000Y+016000*"}) {
       CAPTURE(positions);
       const Import import = sound(kTwoPins + copper("TIDE", 1, positions));

@@ -542,12 +542,10 @@ TEST_CASE("headers, aliases and records that say nothing of points", "[graph][ip
             "n.ipc:2:1: record 389 is skipped: this version does not read it (lines like this: "
             "1)"});
     CHECK(import.summary.records == 1);
-    CHECK(import.summary.codes ==
-          std::map<int, std::size_t>{{89, 1}, {317, 1}, {389, 1}});
+    CHECK(import.summary.codes == std::map<int, std::size_t>{{89, 1}, {317, 1}, {389, 1}});
   }
   SECTION("the other codes that are no points are skipped too") {
-    for (const char* code :
-         {"370", "380", "390", "309", "070", "080", "090", "099", "088"}) {
+    for (const char* code : {"370", "380", "390", "309", "070", "080", "090", "099", "088"}) {
       const Import import = accepted(record + code + "VCC\n" + code + "VCC");
       CHECK(import.warnings == Texts{"n.ipc:3:1: record " + std::string(code) +
                                      " is skipped: this version does not read it (lines like this: "
@@ -750,13 +748,12 @@ TEST_CASE("damaged netlists never crash, and what is accepted makes a board",
       "327N/C              U3    -12         A01X+016283Y+011410X0500Y0354R090 S1\n"
       "999\n";
   const std::string pool = "0123456789+-XYARSLPCDM/. @~\"'{}[]:#\n\r\t\x01\x80\xc3\xe2\xff";
-  const std::vector<std::string> needles = {"317",      "017",    "999\n",         "N/C",
-                                            "X+999999", "NNAME",  "P  UNITS SI\n", "VIA",
-                                            "A99",      "L16L02", "\xc2\x85",
-                                            "378GND            L01 X0100 X+1Y+1 X+2Y+2*\n",
-                                            "078 X1Y1 X5",
-                                            "*",
-                                            "379"};
+  const std::vector<std::string> needles = {
+      "317",           "017",      "999\n",
+      "N/C",           "X+999999", "NNAME",
+      "P  UNITS SI\n", "VIA",      "A99",
+      "L16L02",        "\xc2\x85", "378GND            L01 X0100 X+1Y+1 X+2Y+2*\n",
+      "078 X1Y1 X5",   "*",        "379"};
   std::size_t imported = 0;
   for (unsigned seed = 0; seed < 3000; ++seed) {
     std::mt19937 random(seed);
