@@ -15,15 +15,13 @@ constexpr std::array kRecords = {317, 327, 367, 307};
 constexpr std::array kContinuations = {17, 27};
 // Outlines and other things that are neither points nor copper between them.
 constexpr std::array kSkipped = {389, 89, 370, 70, 380, 80, 390, 90, 309, 99, 88};
-constexpr int kConductor = 378;
-constexpr int kMoreConductor = 78;
-constexpr int kAdjacency = 379;
-constexpr int kMoreAdjacency = 79;
+constexpr int kConductor = 378, kMoreConductor = 78, kAdjacency = 379, kMoreAdjacency = 79;
 constexpr std::array kCopper = {kConductor, kMoreConductor, kAdjacency, kMoreAdjacency};
 constexpr int kToolingHole = 367;
 constexpr int kEnd = 999;
 constexpr int kFirstWithoutContinuation = 100;
 constexpr long kLargestSize = 9999;
+constexpr long kAbsurdSize = 99'999;  // no pad
 
 template <typename Codes>
 bool has(const Codes& codes, int code) {
@@ -299,7 +297,7 @@ class NetlistReader {
   }
 
   void add_record(std::string_view line) {
-    const std::optional<IpcRecord> record = read_ipc_record(line, line_, diagnostics_);
+    std::optional<IpcRecord> record = read_ipc_record(line, line_, diagnostics_);
     base_is_read_ = record.has_value();
     if (!record) {
       return;
@@ -313,6 +311,9 @@ class NetlistReader {
     }
     if (std::max(record->width, record->height) > kLargestSize) {
       long_sizes_.add({line_, 58});
+    }
+    if (std::max(record->width, record->height) > kAbsurdSize) {
+      record->width = record->height = 0;
     }
     if (!record->access && record->code == 327) {
       without_access_.add({line_, 39});
@@ -337,7 +338,9 @@ class NetlistReader {
     }
     note_layers(*more);
     record.drill = std::max(record.drill, more->drill);
-    record.widest = std::max({record.widest, more->width, more->height});
+    if (std::max(more->width, more->height) <= kAbsurdSize) {
+      record.widest = std::max({record.widest, more->width, more->height});
+    }
     if (more->width > 0) {  // else it is a hole alone
       record.sides |= more->sides;
       record.masked |= more->masked & more->sides;

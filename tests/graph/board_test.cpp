@@ -73,6 +73,7 @@ TEST_CASE("a via may meet copper on more than two sides", "[graph][board]") {
   CHECK(board[*board.find_point("V1@bottom")].access == Access::tip);
   CHECK(board.find_places("V1").size() == 3);
   CHECK(complaint("points:\n  V1: {via: [top, inner1, top]}\n") ==
+        "b.yaml:4:3: via V1 needs two different sides or more, as in via: [top, bottom]\n"
         "b.yaml:4:13: point V1: via lists 3 sides; expected two different ones or more, "
         "[top, bottom]");
 }

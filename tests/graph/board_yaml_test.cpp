@@ -157,7 +157,7 @@ TEST_CASE("each mistake has its place and its sentence", "[graph][board_yaml]") 
   const std::vector<std::pair<std::string, std::string>> rows = {
       {"layer: 2\n",
        "b.yaml:2:1: the key \"layer\" is not known; expected one of padwalk, name, state, layers, "
-       "limits, note, parts, points, nets, copper, regions"},
+       "limits, note, parts, points, nets, copper, regions, neighbours"},
       {"layers: 17\n", "b.yaml:2:9: layers is \"17\"; expected a whole number from 1 to 16"},
       {"layers: 1.5\n", "b.yaml:2:9: layers is \"1.5\"; expected a whole number from 1 to 16"},
       {"state: used\n", "b.yaml:2:8: state is \"used\"; expected one of assembled, bare"},

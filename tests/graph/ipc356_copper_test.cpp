@@ -349,7 +349,7 @@ TEST_CASE("a cut parts the same points on the board and in the metal", "[graph][
   CHECK(tally.bends > 2);
 }
 
-TEST_CASE("a cut parts the same points on three hundred boards", "[.][graph][ipc356]") {
+TEST_CASE("a cut parts the same points on three hundred boards", "[.][slow][graph][ipc356]") {
   Tally tally;
   check_boards(100, 400, 9, tally);
   WARN(in_words(tally));

@@ -78,11 +78,11 @@ TEST_CASE("nets are neighbours where the file says so", "[graph][neighbours]") {
   const auto complaint = [&](const std::string& lines) {
     return test::complaint_of([&] { board_of(nets + lines); });
   };
-  CHECK(complaint("  B: [D]\n") == "board.yaml:8:7: neighbours: there is no net \"D\"");
-  CHECK(complaint("  D: [A]\n") == "board.yaml:8:3: neighbours: there is no net \"D\"");
+  CHECK(complaint("  B: [D]\n") == "board.yaml:9:7: neighbours: there is no net \"D\"");
+  CHECK(complaint("  D: [A]\n") == "board.yaml:9:3: neighbours: there is no net \"D\"");
   CHECK(complaint("  B: [A, B]\n") ==
-        "board.yaml:8:10: neighbours: net \"B\" is its own neighbour");
-  CHECK(complaint("  B: A\n").find("board.yaml:8:6: neighbours of net \"B\"") == 0);
+        "board.yaml:9:10: neighbours: net \"B\" is its own neighbour");
+  CHECK(complaint("  B: A\n").find("board.yaml:9:6: neighbours of net \"B\"") == 0);
 }
 
 TEST_CASE("nets are ordered along the longer side", "[graph][neighbours]") {
