@@ -95,7 +95,7 @@ struct Point {
 struct Net {
   std::string name;
   NetRole role = NetRole::signal;
-  bool listed = true;  ///< false: made for the two sides of a via that is in no net
+  bool listed = true;  ///< false: made for the sides of a via that is in no net
   bool has_route = false;
   std::vector<PointId> points;
   std::vector<SegmentId> segments;
@@ -157,7 +157,7 @@ class Board {
   std::optional<PartId> find_part(std::string_view name) const;
 
   /// The places that a name in a route or a segment defect may mean: a bare pin means its pads, a
-  /// bare via both its sides, "U2.7@leg" that place. Empty: no such point or place.
+  /// bare via all its sides, "U2.7@leg" that place. Empty: no such point or place.
   std::vector<PlaceId> find_places(std::string_view name) const;
 
   /// The segments that join the two names, in order; see find_places.
@@ -167,6 +167,9 @@ class Board {
   /// side, else 1. A segment: the larger one of its ends.
   double suspicion(PlaceId id) const;
   double suspicion(SegmentId id) const;
+
+  /// Pairs of nets that the file calls neighbours, the lower one first, ascending, each once.
+  const std::vector<std::pair<NetId, NetId>>& neighbours() const { return neighbours_; }
 
   /// Nets with a place in the region of that name; nothing where no region has it.
   std::optional<std::vector<NetId>> nets_in(std::string_view region) const;
@@ -185,6 +188,7 @@ class Board {
   std::vector<Part> parts_;
   std::vector<Segment> segments_;
   RouteGraph graph_;
+  std::vector<std::pair<NetId, NetId>> neighbours_;
   std::unordered_map<std::string, PointId> point_by_name_;
   std::unordered_map<std::string, NetId> net_by_name_;
   std::unordered_map<std::string, PartId> part_by_name_;

@@ -38,9 +38,9 @@ class BoardBuilder {
   void build();
 
  private:
-  /// A via of the file: its two points, in the order of its sides.
+  /// A via of the file: its points, two or more, in the order of its sides.
   struct Via {
-    std::array<PointId, 2> sides;
+    std::vector<PointId> sides;
   };
   /// One name of a chain, understood. `via` is set for a bare via; `kind` for "U2.7@bottom".
   struct Element {
@@ -68,6 +68,7 @@ class BoardBuilder {
   void claim(NetId net, const Element& element);
   void claim_point(NetId net, PointId point, const Reference& reference);
   void read_copper();
+  void read_neighbours();
   bool has_copper_entry(PointId a, PointId b) const;
 
   static bool same_hole(const Element& a, const Element& b);

@@ -120,6 +120,12 @@ BoardDescription without_marks(BoardDescription description) {
   for (RegionDescription& region : description.regions) {
     region.mark = {};
   }
+  for (NeighbourDescription& neighbours : description.neighbours) {
+    neighbours.mark = {};
+    for (Reference& net : neighbours.nets) {
+      net.mark = {};
+    }
+  }
   return description;
 }
 

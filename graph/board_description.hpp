@@ -146,12 +146,12 @@ struct PartDescription {
   friend bool operator==(const PartDescription&, const PartDescription&) = default;
 };
 
-/// A named point that is not a pin: a test pad, or a via with its two sides.
+/// A named point that is not a pin: a test pad, or a via with its sides.
 struct PointDescription {
   std::string name;
   std::optional<Xy> xy;
   Side side = Side::unknown;   ///< of a test pad
-  std::vector<Side> via;       ///< two sides of a via; empty for a test pad
+  std::vector<Side> via;       ///< sides of a via, two or more, as its hole meets them; else empty
   std::vector<Access> access;  ///< empty: default; one for all; or one a via side
   std::optional<Xy> pad;       ///< pad width and height, mm
   bool drive_never = false;
@@ -202,6 +202,14 @@ struct RegionDescription {
   friend bool operator==(const RegionDescription&, const RegionDescription&) = default;
 };
 
+/// Nets that run beside a net, as the file says.
+struct NeighbourDescription {
+  std::string name;
+  std::vector<Reference> nets;
+  Mark mark;
+  friend bool operator==(const NeighbourDescription&, const NeighbourDescription&) = default;
+};
+
 /// A whole board/1 file.
 struct BoardDescription {
   std::string name;
@@ -215,6 +223,7 @@ struct BoardDescription {
   std::vector<NetDescription> nets;
   std::vector<CopperDescription> copper;
   std::vector<RegionDescription> regions;
+  std::vector<NeighbourDescription> neighbours;
   friend bool operator==(const BoardDescription&, const BoardDescription&) = default;
 };
 

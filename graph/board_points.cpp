@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: MIT
 //
-// Points: the pins of parts with their places, test pads, the two sides of a via.
+// Points: the pins of parts with their places, test pads, the sides of a via.
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <map>
+#include <set>
 
 #include "graph/board_builder.hpp"
 #include "graph/packages.hpp"
@@ -45,6 +46,7 @@ void BoardBuilder::build() {
     add_places();
     add_segments();
     read_copper();
+    read_neighbours();
   }
 }
 
@@ -187,14 +189,15 @@ void BoardBuilder::add_points() {
       surface_.back() = description.side;
       continue;
     }
-    if (description.via.size() != 2 || description.via[0] == description.via[1]) {
-      diagnostics_.error(description.mark, fmt::format("via {} needs two different sides, as in "
-                                                       "via: [top, bottom]",
+    const std::set<Side> sides(description.via.begin(), description.via.end());
+    if (sides.size() < 2 || sides.size() != description.via.size()) {
+      diagnostics_.error(description.mark, fmt::format("via {} needs two different sides or more, "
+                                                       "as in via: [top, bottom]",
                                                        description.name));
       continue;
     }
-    Via via{};
-    for (std::size_t i = 0; i < 2; ++i) {
+    Via via;
+    for (std::size_t i = 0; i < description.via.size(); ++i) {
       Point end = point;
       const Side side = description.via[i];
       end.name = description.name + "@" + side_name(side);
@@ -202,7 +205,7 @@ void BoardBuilder::add_points() {
       if (!description.access.empty()) {
         end.access = description.access[std::min(i, description.access.size() - 1)];
       }
-      via.sides[i] = add_point(std::move(end), description.mark);
+      via.sides.push_back(add_point(std::move(end), description.mark));
       surface_.back() = side;
     }
     if (board_.point_by_name_.count(description.name) != 0 ||

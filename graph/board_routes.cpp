@@ -151,7 +151,8 @@ Side BoardBuilder::fixed_side(const Element& element, Side chain_side, bool ente
     if (chain_side != Side::unknown) {
       return chain_side;
     }
-    return surface_[index(element.via->sides[entering ? 0 : 1])];
+    const std::vector<PointId>& ends = element.via->sides;
+    return surface_[index(entering ? ends.front() : ends.back())];
   }
   if (element.kind) {
     return side_of(*element.kind);
@@ -168,7 +169,7 @@ PointId BoardBuilder::end_point(const Element& element, Side chain_side, bool en
       return side;
     }
   }
-  return element.via->sides[entering ? 0 : 1];
+  return entering ? element.via->sides.front() : element.via->sides.back();
 }
 
 /// "V12@top" and "V12@bottom", or two pads of one pin: one hole, whose barrel joins them.
@@ -200,8 +201,8 @@ bool BoardBuilder::check_vias(const std::vector<Element>& elements, Side side,
       diagnostics_.error(element.reference->mark,
                          fmt::format("{}: the chain ends on via {}; say on which of its sides, as "
                                      "in {} or {}",
-                                     where, name, board_[element.via->sides[0]].name,
-                                     board_[element.via->sides[1]].name));
+                                     where, name, board_[element.via->sides.front()].name,
+                                     board_[element.via->sides.back()].name));
       return false;
     }
   }

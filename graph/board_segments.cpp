@@ -174,8 +174,11 @@ void BoardBuilder::add_known_segments(NetId net, const std::vector<const Link*>&
     const std::string& name = board_[point].name;
     const auto via = vias_.find(name.substr(0, name.rfind('@')));
     if (board_[point].part == kNoPart && via != vias_.end() && via->second.sides[0] == point) {
-      add_segment(board_[point].first, board_[via->second.sides[1]].first, SegmentKind::barrel,
-                  Side::unknown, net);
+      const std::vector<PointId>& sides = via->second.sides;
+      for (std::size_t i = 1; i < sides.size(); ++i) {
+        add_segment(board_[sides[i - 1]].first, board_[sides[i]].first, SegmentKind::barrel,
+                    Side::unknown, net);
+      }
     }
   }
   std::set<std::pair<PlaceId, PlaceId>> seen;
@@ -261,6 +264,31 @@ void BoardBuilder::read_copper() {
       board_.segments_.back().length_mm = copper.length_mm ? copper.length_mm : first.length_mm;
     }
   }
+}
+
+void BoardBuilder::read_neighbours() {
+  std::set<std::pair<NetId, NetId>> pairs;
+  const auto find = [&](const std::string& name, Mark mark) {
+    const auto net = board_.find_net(name);
+    if (!net) {
+      diagnostics_.error(mark, fmt::format("neighbours: there is no net \"{}\"", name));
+    }
+    return net;
+  };
+  for (const NeighbourDescription& description : file_.neighbours) {
+    const auto net = find(description.name, description.mark);
+    for (const Reference& reference : description.nets) {
+      const auto other = find(reference.name, reference.mark);
+      if (net && other && *net == *other) {
+        diagnostics_.error(
+            reference.mark,
+            fmt::format("neighbours: net \"{}\" is its own neighbour", reference.name));
+      } else if (net && other) {
+        pairs.insert(std::minmax(*net, *other));
+      }
+    }
+  }
+  board_.neighbours_.assign(pairs.begin(), pairs.end());
 }
 
 }  // namespace padwalk::graph

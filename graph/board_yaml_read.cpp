@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <set>
 #include <unordered_set>
 
 #include "graph/board_yaml.hpp"
@@ -73,7 +74,7 @@ void BoardReader::read_named(const YamlFields& file, std::string_view key, std::
 BoardDescription BoardReader::read(const YamlNode& root) {
   const YamlFields file(root, "",
                         {"padwalk", "name", "state", "layers", "limits", "note", "parts", "points",
-                         "nets", "copper", "regions"},
+                         "nets", "copper", "regions", "neighbours"},
                         diagnostics_);
   BoardDescription board;
   file.read_text("name", board.name);
@@ -95,6 +96,13 @@ BoardDescription BoardReader::read(const YamlNode& root) {
   read_named(file, "regions", board.regions, [this](const std::string& name, const YamlNode& node) {
     return read_region(name, node);
   });
+  read_named(file, "neighbours", board.neighbours,
+             [this](const std::string& name, const YamlNode& node) {
+               NeighbourDescription neighbours;
+               neighbours.nets = YamlValues("neighbours of net \"" + name + "\"", diagnostics_)
+                                     .references(node, "the list");
+               return neighbours;
+             });
   return board;
 }
 
@@ -143,8 +151,9 @@ PointDescription BoardReader::read_point(const std::string& name, const YamlNode
       }
     }
     const bool read = point.via.size() == via->items.size();
-    if (read && (point.via.size() != 2 || point.via[0] == point.via[1])) {
-      fields.error(*via, fmt::format("via lists {} sides; expected two different ones, "
+    const std::set<Side> sides(point.via.begin(), point.via.end());
+    if (read && (sides.size() < 2 || sides.size() != point.via.size())) {
+      fields.error(*via, fmt::format("via lists {} sides; expected two different ones or more, "
                                      "[top, bottom]",
                                      point.via.size()));
     }

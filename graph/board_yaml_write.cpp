@@ -198,6 +198,10 @@ std::string copper_to_text(const CopperDescription& copper) {
   return fields.text();
 }
 
+std::string neighbours_to_text(const NeighbourDescription& neighbours) {
+  return names(neighbours.nets);
+}
+
 std::string region_to_text(const RegionDescription& region) {
   std::vector<std::string> corners;
   std::transform(region.polygon.begin(), region.polygon.end(), std::back_inserter(corners),
@@ -254,6 +258,7 @@ std::string write_board(const BoardDescription& board) {
     }
   }
   append_named(text, "regions", board.regions, region_to_text);
+  append_named(text, "neighbours", board.neighbours, neighbours_to_text);
   return text;
 }
 

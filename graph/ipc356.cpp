@@ -8,7 +8,9 @@
 #include <set>
 #include <unordered_map>
 
+#include "graph/ipc356_names.hpp"
 #include "graph/ipc356_netlist.hpp"
+#include "graph/ipc356_routes.hpp"
 
 namespace padwalk::graph {
 
@@ -16,7 +18,6 @@ namespace {
 
 constexpr double kSmallestBoard_mm = 2;
 constexpr double kLargestBoard_mm = 2000;
-constexpr std::size_t kBareAliasColumns = 5;  // some records keep columns 9 to 13 of an alias
 constexpr std::string_view kUnconnected = "N/C";
 
 Side surface_side(const IpcRecord& record) {
@@ -38,76 +39,6 @@ std::string in_capitals(std::string_view text) {
   });
   return capitals;
 }
-
-/// What of a name is text, with a warning where some is not; `what` begins the sentence.
-std::string text_of(std::string_view name, std::string_view what, Mark mark,
-                    Diagnostics& diagnostics) {
-  std::string text = printable(name);
-  if (text != name) {
-    diagnostics.warning(
-        mark, fmt::format("{} {} holds bytes that are no text; each became ?", what, text));
-  }
-  return text;
-}
-
-/// Names the nets: by their alias where there is one, and no two alike.
-class NetNames {
- public:
-  NetNames(const IpcNetlist& netlist, Diagnostics& diagnostics)
-      : netlist_(netlist), diagnostics_(diagnostics) {}
-
-  std::string name(const IpcRecord& record) {
-    const Mark mark{record.line, 4};
-    const std::string own = text_of(record.net, "the name of net", mark, diagnostics_);
-    if (const IpcAlias* alias = find(record.net)) {
-      std::string name = text_of(alias->name, "the name of net", {alias->line, 1}, diagnostics_);
-      if (used_.insert(name).second) {
-        return name;
-      }
-      diagnostics_.warning(mark, fmt::format("another net bears \"{}\", the long name of {}; the "
-                                             "short one is kept",
-                                             name, own));
-    } else if (record.net.rfind("NNAME", 0) == 0) {
-      diagnostics_.warning(
-          mark, fmt::format("the alias {} is never declared; it stays the name of its net", own));
-    }
-    return unlike_others(own, mark);
-  }
-
- private:
-  const IpcAlias* find(std::string_view net) const {
-    const std::string bare = "NNAME" + std::string(net);
-    for (const auto* table : {&netlist_.aliases, &netlist_.comment_aliases}) {
-      auto found = table->find(net);
-      if (found == table->end() && net.size() == kBareAliasColumns) {
-        found = table->find(bare);
-      }
-      if (found != table->end()) {
-        return &found->second;
-      }
-    }
-    return nullptr;
-  }
-
-  std::string unlike_others(const std::string& own, Mark mark) {
-    std::string name = own;
-    int& count = copies_[own];
-    while (!used_.insert(name).second) {
-      name = fmt::format("{} ({})", own, ++count + 1);
-    }
-    if (name != own) {
-      diagnostics_.warning(mark, fmt::format("another net is called {} too; this one is \"{}\" "
-                                             "here",
-                                             own, name));
-    }
-    return name;
-  }
-
-  const IpcNetlist& netlist_;
-  Diagnostics& diagnostics_;
-  std::set<std::string> used_;
-  std::map<std::string, int> copies_;
-};
 
 class Importer {
  public:
@@ -132,6 +63,8 @@ class Importer {
       }
     }
     summary_.nets = board_.nets.size();
+    add_ipc_routes(netlist_, points_, nets_, board_, diagnostics_, summary_);
+    add_ipc_neighbours(netlist_, nets_, board_, diagnostics_);
     check_size();
     warn_of_cut_names();
     warn_of_changes();
@@ -143,26 +76,24 @@ class Importer {
     low_ = {std::min(low_.x, mm(record.x)), std::min(low_.y, mm(record.y))};
     high_ = {std::max(high_.x, mm(record.x)), std::max(high_.y, mm(record.y))};
     turns_in_radians_ = turns_in_radians_ || (netlist_.turns_in_radians && record.rotation != 0);
-    std::string point;
-    if (record.part.empty()) {
-      point = add_pad(record);
-    } else if (record.part == "VIA") {
-      point = record.code == 327 ? add_pad(record) : add_via(record);
-    } else {
-      point = add_pin(record);
-    }
+    const bool is_via = record.part == "VIA" && record.code != 327;
+    const bool is_pad = record.part.empty() || record.part == "VIA";
+    std::string point = is_via ? add_via(record) : is_pad ? add_pad(record) : add_pin(record);
     if (record.net == kUnconnected) {
       ++summary_.unconnected;
     } else {
-      net_of(record).members.push_back({std::move(point), {record.line, 4}});
+      NetDescription& net = net_of(record);
+      net.members.push_back({point, {record.line, 4}});
+      IpcPoint known{&record, static_cast<std::size_t>(&net - board_.nets.data()), std::move(point),
+                     std::nullopt};
+      if (is_via) {
+        known.via = board_.points.size() - 1;
+      }
+      points_.push_back(std::move(known));
     }
   }
 
-  /// Rounded to 0.1 um, which is what the numbers are worth.
-  double mm(long value) const {
-    const double unit_mm = netlist_.units == IpcUnits::inch_1e4 ? 0.00254 : 0.001;
-    return std::round(static_cast<double>(value) * unit_mm * 1e4) / 1e4;
-  }
+  double mm(long value) const { return netlist_.mm(value); }
 
   Xy position(const IpcRecord& record) const { return {mm(record.x), mm(record.y)}; }
 
@@ -264,7 +195,7 @@ class Importer {
 
   /// Without what has a meaning of its own in the names of points.
   std::string safe_name(std::string_view text, Mark mark) {
-    std::string name = text_of(text, "the name", mark, diagnostics_);
+    std::string name = ipc_text_of(text, "the name", mark, diagnostics_);
     const std::string before = name;
     std::replace_if(
         name.begin(), name.end(), [](char c) { return c == '.' || c == '@' || c == '~'; }, '_');
@@ -362,11 +293,12 @@ class Importer {
   const IpcNetlist& netlist_;
   Diagnostics& diagnostics_;
   IpcSummary& summary_;
-  NetNames net_names_;
+  IpcNetNames net_names_;
   BoardDescription board_;
   std::unordered_map<std::string, std::size_t> parts_;
   std::unordered_map<std::string, Pin> pins_;
-  std::unordered_map<std::string_view, std::size_t> nets_;  ///< by the text in the records
+  IpcNetIndex nets_;  ///< by the text in the records
+  std::vector<IpcPoint> points_;
   std::set<std::string> changed_names_;
   Mark first_change_;
   bool turns_in_radians_ = false;

@@ -1,11 +1,14 @@
 // SPDX-License-Identifier: MIT
 //
 // IPC-D-356A netlists, as real CAD programs write them, to a board description of a bare board:
-// nets known by their members, points with positions, sides and access. Source: IPC-D-356A, records
-// 317, 327, 367, 307 and continuations 017, 027.
+// points with positions, sides and access; nets known by their members, and by the way of their
+// copper where the file draws it; nets that run side by side. Source: IPC-D-356A, records 317, 327,
+// 367, 307, 378, 379 and continuations 017, 027, 078, 079.
 //
 // A pin of a part is a pin here, a via becomes `V1`, `V2`, … and a pad of no part `P1`, `P2`, …, in
-// file order. Solder mask decides which side of a via can be touched; at pins it is not looked at,
+// file order. Where copper meets copper away from any point there is a point `fork1`, `fork2`, …
+// that nothing can touch, and `bend1`, … on the second of two tracks between the same two points.
+// Solder mask decides which side of a via can be touched; at pins it is not looked at,
 // since there a clip or a lead holds the leg.
 #pragma once
 
@@ -29,6 +32,8 @@ struct IpcSummary {
   std::size_t nets = 0;
   std::size_t unconnected = 0;  ///< N/C records, tooling holes aside
   std::size_t tooling_holes = 0;
+  std::size_t routed = 0;          ///< nets whose conductors join all their points
+  std::size_t routed_in_part = 0;  ///< nets whose conductors join some
 };
 
 /// Reads a netlist. `units` overrides nothing: it is used only for a file that does not say.

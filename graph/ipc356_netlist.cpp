@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 
 namespace padwalk::graph {
 
@@ -12,13 +13,15 @@ namespace {
 
 constexpr std::array kRecords = {317, 327, 367, 307};
 constexpr std::array kContinuations = {17, 27};
-// Conductors, neighbours, outlines and other things that are no points.
-constexpr std::array kSkipped = {378, 78, 379, 79, 389, 89, 370, 70, 380, 80, 390, 90, 309, 99, 88};
-constexpr int kConductor = 378;
+// Outlines and other things that are neither points nor copper between them.
+constexpr std::array kSkipped = {389, 89, 370, 70, 380, 80, 390, 90, 309, 99, 88};
+constexpr int kConductor = 378, kMoreConductor = 78, kAdjacency = 379, kMoreAdjacency = 79;
+constexpr std::array kCopper = {kConductor, kMoreConductor, kAdjacency, kMoreAdjacency};
 constexpr int kToolingHole = 367;
 constexpr int kEnd = 999;
 constexpr int kFirstWithoutContinuation = 100;
 constexpr long kLargestSize = 9999;
+constexpr long kAbsurdSize = 99'999;  // no pad
 
 template <typename Codes>
 bool has(const Codes& codes, int code) {
@@ -78,6 +81,8 @@ class NetlistReader {
                          "the file does not say its units (no P UNITS); pass --units inch for "
                          "0.0001 inch or --units mm for 0.001 mm");
     }
+    netlist_.conductors = conductors_.finish(diagnostics_);
+    netlist_.layers = std::max(netlist_.layers, netlist_.conductors.last_layer);
     say_doubts();
     return std::move(netlist_);
   }
@@ -250,7 +255,7 @@ class NetlistReader {
                                                  code));
       return;
     }
-    if (!is_record && !is_continuation && !has(kSkipped, code)) {
+    if (!is_record && !is_continuation && !has(kCopper, code) && !has(kSkipped, code)) {
       diagnostics_.error({line_, 1}, fmt::format("found a record {:03}; expected 317, 327, 367 or "
                                                  "307, 017 or 027 behind these, or 999",
                                                  code));
@@ -258,14 +263,16 @@ class NetlistReader {
     }
     ++netlist_.codes[code];
     const bool continues = code < kFirstWithoutContinuation;
-    if (continues && (base_ == 0 || (is_continuation && !has(kRecords, base_)))) {
+    if (continues && (base_ == 0 || (is_continuation && !has(kRecords, base_)) ||
+                      (code == kMoreConductor && base_ != kConductor) ||
+                      (code == kMoreAdjacency && base_ != kAdjacency))) {
       diagnostics_.error({line_, 1}, fmt::format("found a record {:03}; expected a record "
                                                  "before it that it goes on from",
                                                  code));
       return;
     }
     base_ = continues ? base_ : code;
-    if ((is_record || code == kConductor) && code != kToolingHole &&
+    if ((is_record || code == kConductor || code == kAdjacency) && code != kToolingHole &&
         ipc_columns(line, 4, 17).empty()) {
       diagnostics_.error({line_, 4},
                          "found no name of a net; expected one in columns 4 to 17, or "
@@ -276,13 +283,21 @@ class NetlistReader {
       add_record(line);
     } else if (is_continuation) {
       join_continuation(line);
+    } else if (code == kConductor) {
+      conductors_.begin(line, line_);
+    } else if (code == kMoreConductor) {
+      conductors_.go_on(line, line_);
+    } else if (code == kAdjacency) {
+      netlist_.adjacency.push_back({ipc_columns(line, 4, 3 + kIpcNetColumns), line, line_, false});
+    } else if (code == kMoreAdjacency && !netlist_.adjacency.empty()) {
+      netlist_.adjacency.push_back({netlist_.adjacency.back().net, line, line_, true});
     } else {
       skipped_[code].add({line_, 1});
     }
   }
 
   void add_record(std::string_view line) {
-    const std::optional<IpcRecord> record = read_ipc_record(line, line_, diagnostics_);
+    std::optional<IpcRecord> record = read_ipc_record(line, line_, diagnostics_);
     base_is_read_ = record.has_value();
     if (!record) {
       return;
@@ -296,6 +311,9 @@ class NetlistReader {
     }
     if (std::max(record->width, record->height) > kLargestSize) {
       long_sizes_.add({line_, 58});
+    }
+    if (std::max(record->width, record->height) > kAbsurdSize) {
+      record->width = record->height = 0;
     }
     if (!record->access && record->code == 327) {
       without_access_.add({line_, 39});
@@ -319,6 +337,10 @@ class NetlistReader {
       return;
     }
     note_layers(*more);
+    record.drill = std::max(record.drill, more->drill);
+    if (std::max(more->width, more->height) <= kAbsurdSize) {
+      record.widest = std::max({record.widest, more->width, more->height});
+    }
     if (more->width > 0) {  // else it is a hole alone
       record.sides |= more->sides;
       record.masked |= more->masked & more->sides;
@@ -349,6 +371,7 @@ class NetlistReader {
   std::string_view text_;
   Diagnostics& diagnostics_;
   IpcNetlist netlist_;
+  IpcConductorReader conductors_;
   int line_ = 0;
   int units_line_ = 0;
   bool begun_ = false;
@@ -363,6 +386,11 @@ class NetlistReader {
 };
 
 }  // namespace
+
+double IpcNetlist::mm(long value) const {
+  const double unit_mm = units == IpcUnits::inch_1e4 ? 0.00254 : 0.001;
+  return std::round(static_cast<double>(value) * unit_mm * 1e4) / 1e4;
+}
 
 IpcNetlist read_ipc_netlist(std::string_view text, std::optional<IpcUnits> units,
                             Diagnostics& diagnostics) {

@@ -12,6 +12,7 @@
 
 #include "graph/diagnostics.hpp"
 #include "graph/ipc356.hpp"
+#include "graph/ipc356_conductors.hpp"
 #include "graph/ipc356_records.hpp"
 
 namespace padwalk::graph {
@@ -24,6 +25,14 @@ struct IpcAlias {
   int line = 0;
 };
 
+/// A record 379 or 079: nets that run beside a net.
+struct IpcAdjacency {
+  std::string_view net;
+  std::string_view text;  ///< the whole line
+  int line = 0;
+  bool continues = false;
+};
+
 /// The texts are views of the file.
 struct IpcNetlist {
   std::string_view job;
@@ -33,7 +42,12 @@ struct IpcNetlist {
   std::map<std::string_view, IpcAlias> aliases;          ///< of parameters; key "NNAME1"
   std::map<std::string_view, IpcAlias> comment_aliases;  ///< of comments, where writers hide some
   std::vector<IpcRecord> records;                        ///< 317, 327, 367 and 307
-  std::map<int, std::size_t> codes;                      ///< how many lines of each record code
+  IpcConductors conductors;
+  std::vector<IpcAdjacency> adjacency;
+  std::map<int, std::size_t> codes;  ///< how many lines of each record code
+
+  /// Rounded to 0.1 um, which is what the numbers are worth. Needs `units`.
+  double mm(long value) const;
 };
 
 /// Reads the lines of a file, which must outlive the result. `units` is used only for a file that

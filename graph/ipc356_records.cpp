@@ -160,6 +160,15 @@ void read_tail(std::string_view text, IpcRecord& record) {
   }
 }
 
+/// The four columns in "D0118PA00X", blanks for zeros; `x` is the column of the X.
+long drill_before(std::string_view text, std::size_t x) {
+  constexpr std::size_t kBefore = 9;
+  if (x <= kBefore || at(text, x - kBefore) != 'D') {
+    return 0;
+  }
+  return Tail(text.substr(x - kBefore, 4)).number();
+}
+
 /// Net, part and pin. A name that is too long pushes all that follows `shift` columns right.
 void read_names(std::string_view text, std::size_t shift, IpcRecord& record) {
   const bool long_net = shift != 0 && at(text, 18) != ' ';
@@ -243,6 +252,7 @@ std::optional<IpcRecord> read_ipc_record(std::string_view text, int line,
   }
   const bool on_surface = record.code == 327 || record.code == 27;
   const int access = record.access.value_or(on_surface ? 1 : 0);
+  record.drill = drill_before(text, x);
   record.sides = access == 0 ? kIpcBothSides : access == 1 ? kIpcPrimary : kIpcSecondary;
   read_names(text, x - kX, record);
   read_tail(text.substr(y + kCoordinate - 1), record);

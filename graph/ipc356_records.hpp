@@ -39,6 +39,8 @@ struct IpcRecord {
   long width = 0;  ///< 0: not said
   long height = 0;
   long rotation = 0;      ///< degrees
+  long widest = 0;        ///< of the pads in its continuations; 0: there are none
+  long drill = 0;         ///< 0: not said
   int masked = 0;         ///< sides under solder mask
   bool odd_mask = false;  ///< the mask column holds something else
   int from_layer = 0;     ///< of a blind or buried via; 0: not said

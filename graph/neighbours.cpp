@@ -78,6 +78,9 @@ std::vector<std::pair<NetId, NetId>> neighbour_nets(const Board& board,
       }
     }
   }
+  if (rules.as_file_says) {
+    pairs.insert(board.neighbours().begin(), board.neighbours().end());
+  }
   return {pairs.begin(), pairs.end()};
 }
 

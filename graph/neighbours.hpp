@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 //
-// Which nets may touch each other: their metal is close, or they meet at a part. For plans that
-// need not bring all pairs together.
+// Which nets may touch each other: their metal is close, they meet at a part, or the file says so.
+// For plans that need not bring all pairs together.
 #pragma once
 
 #include <utility>
@@ -16,6 +16,7 @@ struct NeighbourRules {
   bool pins_only = false;  ///< leave out vias and named points
   bool at_parts = true;    ///< nets that meet at a part of up to `small_part` pins
   std::size_t small_part = 3;
+  bool as_file_says = true;  ///< and those that the board file calls neighbours
 };
 
 /// Shape: pairs of different nets, the lower one first, ascending, each once. Points in no net and

@@ -28,6 +28,8 @@ ExitStatus import_netlist(const ImportOptions& options) {
   }
   fmt::print("{}: {} records, {} nets, {} unconnected points, {} tooling holes\n", options.netlist,
              summary.records, summary.nets, summary.unconnected, summary.tooling_holes);
+  fmt::print("the way of the copper is known of {} nets, in part of {}\n", summary.routed,
+             summary.routed_in_part);
   fmt::print("{}: {} parts, {} points, state: bare\n", options.output, board.parts().size(),
              board.points().size());
   fmt::print("Next: padwalk check {}\n", options.output);

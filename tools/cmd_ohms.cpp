@@ -56,7 +56,8 @@ OhmsEnd find_end(const Board& board, const std::string& name) {
     return {name, lead_point(board, *net), *net};
   }
   if (const std::string sides = sides_of(board, name); !sides.empty()) {
-    throw UsageError(fmt::format("{} has two sides; name one: {}", name, sides));
+    throw UsageError(fmt::format("{} has {} sides; name one: {}", name,
+                                 board.find_places(name).size() == 2 ? "two" : "several", sides));
   }
   if (const std::size_t at = name.rfind('@');
       at != std::string::npos && !board.find_places(name).empty()) {

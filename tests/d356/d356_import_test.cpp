@@ -4,6 +4,7 @@
 // by other means. The files lie beside the project; where they are absent ctest skips this.
 #include <algorithm>
 #include <catch2/catch.hpp>
+#include <filesystem>
 #include <sstream>
 
 #include "graph/board.hpp"
@@ -141,5 +142,37 @@ TEST_CASE("what single lines of the real netlists become", "[d356]") {
     const auto pin = board.find_point("D1.4");
     REQUIRE(pin);
     CHECK(board[*pin].xy == Xy{-0.62, 39.14});
+  }
+}
+
+TEST_CASE("boards whose netlists draw conductors get the ways of their nets", "[d356]") {
+  // No way is claimed of a file that draws nothing. Those that draw are not kept everywhere.
+  std::vector<std::string> files;
+  for (const auto& entry : std::filesystem::directory_iterator(kFolder)) {
+    if (entry.path().extension() == ".d356") {
+      files.push_back(entry.path().string());
+    }
+  }
+  std::sort(files.begin(), files.end());
+  REQUIRE(files.size() >= kFiles.size());
+  for (const std::string& path : files) {
+    INFO(path);
+    Diagnostics diagnostics(path);
+    IpcSummary summary;
+    const BoardDescription description =
+        read_ipc356(read_file(path), std::nullopt, diagnostics, summary);
+    const std::size_t drawn = summary.codes.count(378) != 0 ? summary.codes.at(378) : 0;
+    std::size_t with_route = 0;
+    for (const NetDescription& net : description.nets) {
+      with_route += net.route.empty() ? 0 : 1;
+    }
+    CHECK(with_route == summary.routed + summary.routed_in_part);
+    CHECK((drawn > 0) == (with_route > 0));
+    const Board board(description, diagnostics);
+    CHECK(board.listed_nets() == summary.nets);
+    if (drawn > 0) {
+      WARN(path << ": " << drawn << " records 378; the way is known of " << summary.routed
+                << " nets, in part of " << summary.routed_in_part << ", of " << summary.nets);
+    }
   }
 }

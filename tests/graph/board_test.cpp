@@ -58,6 +58,26 @@ TEST_CASE("a pin has one pad where the side of its copper is not known", "[graph
                                                          "U1.1@pad-U1.2@pad trace"});
 }
 
+TEST_CASE("a via may meet copper on more than two sides", "[graph][board]") {
+  const Board board = small_board(
+      "layers: 4\n"
+      "points:\n"
+      "  V1: {via: [top, inner1, bottom], access: [none, none, tip]}\n"
+      "  TP1: {side: top}\n  TP2: {side: inner1}\n  TP3: {side: bottom}\n"
+      "nets:\n"
+      "  A: {route: [[TP1, V1, TP3], {side: inner1, chain: [V1, TP2]}]}\n");
+  CHECK(segments(board, "A") ==
+        std::vector<std::string>{"V1@top-V1@inner1 barrel", "V1@inner1-V1@bottom barrel",
+                                 "TP1-V1@top trace", "V1@bottom-TP3 trace", "V1@inner1-TP2 trace"});
+  CHECK(board[*board.find_point("V1@top")].access == Access::none);
+  CHECK(board[*board.find_point("V1@bottom")].access == Access::tip);
+  CHECK(board.find_places("V1").size() == 3);
+  CHECK(complaint("points:\n  V1: {via: [top, inner1, top]}\n") ==
+        "b.yaml:4:3: via V1 needs two different sides or more, as in via: [top, bottom]\n"
+        "b.yaml:4:13: point V1: via lists 3 sides; expected two different ones or more, "
+        "[top, bottom]");
+}
+
 TEST_CASE("copper keeps its side across a bare pin", "[graph][board]") {
   const Board board = small_board(std::string("state: bare\n") + kParts +
                                   "nets:\n  A: {route: [[TP1, U1.1, U1.2]], also: [U1.5]}\n"

@@ -157,7 +157,7 @@ TEST_CASE("each mistake has its place and its sentence", "[graph][board_yaml]") 
   const std::vector<std::pair<std::string, std::string>> rows = {
       {"layer: 2\n",
        "b.yaml:2:1: the key \"layer\" is not known; expected one of padwalk, name, state, layers, "
-       "limits, note, parts, points, nets, copper, regions"},
+       "limits, note, parts, points, nets, copper, regions, neighbours"},
       {"layers: 17\n", "b.yaml:2:9: layers is \"17\"; expected a whole number from 1 to 16"},
       {"layers: 1.5\n", "b.yaml:2:9: layers is \"1.5\"; expected a whole number from 1 to 16"},
       {"state: used\n", "b.yaml:2:8: state is \"used\"; expected one of assembled, bare"},
@@ -237,9 +237,11 @@ TEST_CASE("each mistake has its place and its sentence", "[graph][board_yaml]") 
       {"parts:\n  J1: {access: never}\n",
        "b.yaml:3:16: part J1: access is \"never\"; expected one of clip, tip, none"},
       {"points:\n  TP1: {via: [top]}\n",
-       "b.yaml:3:14: point TP1: via lists 1 sides; expected two different ones, [top, bottom]"},
+       "b.yaml:3:14: point TP1: via lists 1 sides; expected two different ones or more, [top, "
+       "bottom]"},
       {"points:\n  V1: {via: [top, top]}\n",
-       "b.yaml:3:13: point V1: via lists 2 sides; expected two different ones, [top, bottom]"},
+       "b.yaml:3:13: point V1: via lists 2 sides; expected two different ones or more, [top, "
+       "bottom]"},
       {"points:\n  V1: {via: [top, inner15]}\n",
        "b.yaml:3:19: point V1: via is \"inner15\"; expected one of top, bottom, inner1 … inner14"},
       {"points:\n  V1: {via: top}\n",

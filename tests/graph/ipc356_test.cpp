@@ -530,29 +530,22 @@ TEST_CASE("headers, aliases and records that say nothing of points", "[graph][ip
                 "n.ipc:6:4: the alias NNAME00003 is never declared; it stays the name of its net",
                 "n.ipc:7:4: another net is called CLK too; this one is \"CLK (2)\" here"});
   }
-  SECTION("rows 37 to 39: conductors and outlines are skipped, with one warning for each code") {
+  SECTION("row 39: outlines are skipped, with one warning for each code") {
     const Import import = accepted(
-        "378VCC            L01 X0600Y0000 X+038000Y+026800 X+035750Y+026800*\n"
-        "378VCC            L01 X2429Y-2848 X3526Y-1752 Y-700\n"
-        "078 X+083600Y+018725 X+083600Y+018750*X+063335Y+027310 X+063335Y+030300*\n"
         "389BOARD_EDGE         X0025Y0000 X+004288Y+000051 X+005000Y+000000\n"
         "089 X+004288Y+000051 X+005000Y+000000\n" +
         record);
     CHECK(
         import.warnings ==
         Texts{
-            "n.ipc:4:1: record 078 is skipped: this version does not read it (lines like this: 1)",
-            "n.ipc:6:1: record 089 is skipped: this version does not read it (lines like this: 1)",
-            "n.ipc:2:1: record 378 is skipped: this version does not read it (lines like this: 2)",
-            "n.ipc:5:1: record 389 is skipped: this version does not read it (lines like this: "
+            "n.ipc:3:1: record 089 is skipped: this version does not read it (lines like this: 1)",
+            "n.ipc:2:1: record 389 is skipped: this version does not read it (lines like this: "
             "1)"});
     CHECK(import.summary.records == 1);
-    CHECK(import.summary.codes ==
-          std::map<int, std::size_t>{{78, 1}, {89, 1}, {317, 1}, {378, 2}, {389, 1}});
+    CHECK(import.summary.codes == std::map<int, std::size_t>{{89, 1}, {317, 1}, {389, 1}});
   }
   SECTION("the other codes that are no points are skipped too") {
-    for (const char* code :
-         {"370", "379", "380", "390", "309", "070", "079", "080", "090", "099", "088"}) {
+    for (const char* code : {"370", "380", "390", "309", "070", "080", "090", "099", "088"}) {
       const Import import = accepted(record + code + "VCC\n" + code + "VCC");
       CHECK(import.warnings == Texts{"n.ipc:3:1: record " + std::string(code) +
                                      " is skipped: this version does not read it (lines like this: "
@@ -684,13 +677,18 @@ TEST_CASE("what cannot be read is refused with line and column", "[graph][ipc356
     CAPTURE(text);
     CHECK(import_text(text).errors == Texts{message});
   }
-  for (const char* code : {"317", "327", "307", "378"}) {
+  for (const char* code : {"317", "327", "307", "378", "379"}) {
     const std::string blank =
         std::string(code) + "                 VIA        MD0118PA00X+047200Y-025000\n";
     CHECK(import_text(units + record + blank + "999\n").errors ==
           Texts{"n.ipc:3:4: found no name of a net; expected one in columns 4 to 17, or N/C"});
   }
-  for (const char* code : {"017", "027", "078", "089", "099", "088"}) {
+  for (const char* code : {"078", "079"}) {
+    CHECK(import_text(units + record + code + " X+038000Y+026800\n999\n").errors ==
+          Texts{"n.ipc:3:1: found a record " + std::string(code) +
+                "; expected a record before it that it goes on from"});
+  }
+  for (const char* code : {"017", "027", "078", "079", "089", "099", "088"}) {
     CHECK(import_text(units + code + "GND\n" + record + "999\n").errors ==
           Texts{"n.ipc:2:1: found a record " + std::string(code) +
                 "; expected a record before it that it goes on from"});
@@ -740,13 +738,22 @@ TEST_CASE("damaged netlists never crash, and what is accepted makes a board",
       "367                       -     D0354UA00X+013705Y+008752X0354Y         S3      \n"
       "317SCL              COMMUNICATION-1    D  40PA00X  34000Y  20000X 600Y1200R270\n"
       "327NET00000000001         -    M      A01X+087954Y+018724X2000Y1500     S1\n"
-      "378VCC            L01 X0600Y0000 X+038000Y+026800 X+035750Y+026800*\n"
+      "378m0000          L01 X0600Y0000 X+038000Y+026800 X+041750Y+051799*\n"
+      "078 X+041750Y+051799 X+028150Y+016000*X+035750 X+041750\n"
+      "378NNAME00001     L01 X0600Y0000 X+038000Y+026800 X+041750Y+051799\n"
+      "378GND            L02 X0600Y0100 X 047200Y-025000 Y-25100 Y-25000 X47200Y-25000*\n"
+      "379GND            NNAME00001     m0000\n"
+      "079 GND            N16509904      SCL\n"
+      "327m0000            R8    -2          A01X+028150Y+016000X0700Y15500R200\n"
       "327N/C              U3    -12         A01X+016283Y+011410X0500Y0354R090 S1\n"
       "999\n";
   const std::string pool = "0123456789+-XYARSLPCDM/. @~\"'{}[]:#\n\r\t\x01\x80\xc3\xe2\xff";
-  const std::vector<std::string> needles = {"317",      "017",    "999\n",         "N/C",
-                                            "X+999999", "NNAME",  "P  UNITS SI\n", "VIA",
-                                            "A99",      "L16L02", "\xc2\x85"};
+  const std::vector<std::string> needles = {
+      "317",           "017",      "999\n",
+      "N/C",           "X+999999", "NNAME",
+      "P  UNITS SI\n", "VIA",      "A99",
+      "L16L02",        "\xc2\x85", "378GND            L01 X0100 X+1Y+1 X+2Y+2*\n",
+      "078 X1Y1 X5",   "*",        "379"};
   std::size_t imported = 0;
   for (unsigned seed = 0; seed < 3000; ++seed) {
     std::mt19937 random(seed);

@@ -9,9 +9,11 @@
 #include <string>
 
 #include "graph/board_yaml.hpp"
+#include "tests/support/small_board.hpp"
 
 namespace {
 
+using namespace padwalk;
 using namespace padwalk::graph;
 
 Board board_of(const std::string& text) {
@@ -59,6 +61,28 @@ TEST_CASE("nets are neighbours where they meet at a small part", "[graph][neighb
   CHECK(names(board, rules) == std::set<std::string>{"AB"});
   rules.at_parts = false;
   CHECK(names(board, rules).empty());
+}
+
+TEST_CASE("nets are neighbours where the file says so", "[graph][neighbours]") {
+  const std::string nets =
+      "points: {TP1: {}, TP2: {}, TP3: {}}\n"
+      "nets:\n"
+      "  A: [TP1]\n  B: [TP2]\n  C: [TP3]\n"
+      "neighbours:\n";
+  const Board board = board_of(nets + "  B: [A, C]\n  C: [B]\n");
+  NeighbourRules rules;
+  CHECK(names(board, rules) == std::set<std::string>{"AB", "BC"});
+  CHECK(board.neighbours().size() == 2);
+  rules.as_file_says = false;
+  CHECK(names(board, rules).empty());
+  const auto complaint = [&](const std::string& lines) {
+    return test::complaint_of([&] { board_of(nets + lines); });
+  };
+  CHECK(complaint("  B: [D]\n") == "board.yaml:9:7: neighbours: there is no net \"D\"");
+  CHECK(complaint("  D: [A]\n") == "board.yaml:9:3: neighbours: there is no net \"D\"");
+  CHECK(complaint("  B: [A, B]\n") ==
+        "board.yaml:9:10: neighbours: net \"B\" is its own neighbour");
+  CHECK(complaint("  B: A\n").find("board.yaml:9:6: neighbours of net \"B\"") == 0);
 }
 
 TEST_CASE("nets are ordered along the longer side", "[graph][neighbours]") {

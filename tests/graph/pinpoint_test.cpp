@@ -12,6 +12,8 @@
 #include <set>
 
 #include "graph/hookup.hpp"
+#include "graph/ipc356.hpp"
+#include "tests/support/drawn_nets.hpp"
 #include "tests/support/program.hpp"
 #include "tests/support/small_board.hpp"
 
@@ -257,20 +259,27 @@ OpenCase open_case(const Board& board, NetId net, SegmentId cut) {
   return open;
 }
 
-}  // namespace
-
-TEST_CASE("touches of the demo take no more time than any order can", "[graph][pinpoint]") {
-  Diagnostics diagnostics("board.yaml");
-  const Board board(
-      read_board(test::read_text(test::source("boards/tide-gauge/board.yaml")), diagnostics),
-      diagnostics);
-  double advised = 0;
-  double best = 0;
-  double walked = 0;
-  double bisected = 0;
+/// Weighted sums over all observable breaks of boards.
+struct Figures {
+  std::size_t breaks = 0;
   double weight = 0;
   double touches = 0;
-  std::size_t breaks = 0;
+  double advised = 0;
+  double best = 0;
+  double bisected = 0;
+  double walked = 0;
+
+  std::string text(const char* of) const {
+    return fmt::format(
+        "{}: {} breaks: {:.2f} touches, {:.2f} s; best {:.2f} s, bisected {:.2f} s, walked {:.2f} "
+        "s",
+        of, breaks, touches / weight, advised / weight, best / weight, bisected / weight,
+        walked / weight);
+  }
+};
+
+/// Breaks of nets of known way that leave two pieces, each set of suspects once.
+void add_breaks(const Board& board, Figures& sum) {
   std::set<std::vector<std::vector<PlaceId>>> seen;
   for (std::uint32_t i = 0; i < board.segments().size(); ++i) {
     const NetId net = board.segments()[i].net;
@@ -278,33 +287,65 @@ TEST_CASE("touches of the demo take no more time than any order can", "[graph][p
       continue;
     }
     const OpenCase open = open_case(board, net, SegmentId{i});
-    if (open.pieces.size() != 2) {
-      continue;
-    }
-    if (find_open_suspects(board, open).breaks != 1 || !seen.insert(open.pieces).second) {
+    if (open.pieces.size() != 2 || find_open_suspects(board, open).breaks != 1 ||
+        !seen.insert(open.pieces).second) {
       continue;
     }
     const Case one(board, net, open);
-    best += one.best();
+    sum.best += one.best();
     for (std::size_t broken = 0; broken < one.size(); ++broken) {
       const double w = one.weights()[broken];
       const Time time = one.advised(broken);
-      advised += w * time.seconds;
-      touches += w * time.touches;
-      walked += w * one.walked(broken).seconds;
-      bisected += w * one.bisected(broken).seconds;
-      weight += w;
-      ++breaks;
+      sum.advised += w * time.seconds;
+      sum.touches += w * time.touches;
+      sum.walked += w * one.walked(broken).seconds;
+      sum.bisected += w * one.bisected(broken).seconds;
+      sum.weight += w;
+      ++sum.breaks;
     }
   }
-  INFO(
-      fmt::format("{} breaks: {:.2f} touches, {:.2f} s; best {:.2f} s, bisected {:.2f} s, walked "
-                  "{:.2f} s",
-                  breaks, touches / weight, advised / weight, best / weight, bisected / weight,
-                  walked / weight));
-  CHECK(breaks > 100);
-  CHECK(advised <= 1.05 * best);
-  CHECK(advised >= best * (1 - 1e-9));
-  CHECK(advised < bisected);
-  CHECK(bisected < walked);
+}
+
+void check_figures(const Figures& sum) {
+  CHECK(sum.advised <= 1.05 * sum.best);
+  CHECK(sum.advised >= sum.best * (1 - 1e-9));
+  CHECK(sum.advised < sum.bisected);
+  CHECK(sum.bisected < sum.walked);
+}
+
+}  // namespace
+
+TEST_CASE("touches of the demo take no more time than any order can", "[graph][pinpoint]") {
+  Diagnostics diagnostics("board.yaml");
+  const Board board(
+      read_board(test::read_text(test::source("boards/tide-gauge/board.yaml")), diagnostics),
+      diagnostics);
+  Figures sum;
+  add_breaks(board, sum);
+  WARN(sum.text("demo board"));
+  CHECK(sum.breaks > 100);
+  check_figures(sum);
+}
+
+TEST_CASE("touches of imported routes take no more time than any order can",
+          "[graph][pinpoint][ipc356]") {
+  test::DrawingHabits habits;
+  habits.nets = 12;
+  habits.most_pins = 6;
+  habits.most_vias = 5;
+  habits.loops_percent = 20;
+  Figures sum;
+  for (unsigned seed = 1; seed <= 20; ++seed) {
+    CAPTURE(seed);
+    Diagnostics diagnostics("n.ipc");
+    IpcSummary summary;
+    BoardDescription description =
+        read_ipc356(test::draw_board(seed, habits).text, std::nullopt, diagnostics, summary);
+    diagnostics.throw_if_errors();
+    CHECK(summary.routed == summary.nets);
+    add_breaks(Board(std::move(description), diagnostics), sum);
+  }
+  WARN(sum.text("20 boards of drawn conductors"));
+  CHECK(sum.breaks > 1000);
+  check_figures(sum);
 }

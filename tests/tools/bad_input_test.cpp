@@ -137,7 +137,7 @@ TEST_CASE("mistakes of content in a board file", "[tools][bad-input]") {
       test::padwalk({"check", path}), 2,
       path + ":9:9: layers is \"99\"; expected a whole number from 1 to 16\n" + path +
           ":10:1: the key \"colour\" is not known; expected one of padwalk, name, state, layers, "
-          "limits, note, parts, points, nets, copper, regions");
+          "limits, note, parts, points, nets, copper, regions, neighbours");
 }
 
 TEST_CASE("a net that is a comment by mistake is doubtful", "[tools][bad-input]") {
@@ -186,6 +186,8 @@ TEST_CASE("a netlist that cannot be imported leaves no file behind", "[tools][ba
   const Outcome with_units = test::padwalk({"import", no_units, "-o", board, "--units", "inch"});
   CHECK(with_units.status == 0);
   CHECK(std::filesystem::exists(board));
+  CHECK(with_units.out.find("the way of the copper is known of 0 nets, in part of 0\n") !=
+        std::string::npos);
 }
 
 TEST_CASE("an output file that cannot be written is said before anything is measured",
