@@ -118,9 +118,29 @@ class Follower {
     return fresh.empty() || now.leads.size() < 2 || measure(now, fresh);
   }
 
+  /// And the leads on nets of `fresh` that stayed but never conducted: they may have had no
+  /// contact, so what their nets conduct to is not known.
+  std::vector<graph::PointId> with_unproven(std::vector<graph::PointId> fresh,
+                                            const graph::Hookup& now) {
+    std::set<graph::NetId> nets;
+    for (const graph::PointId point : fresh) {
+      nets.insert(board_[point].net);
+    }
+    for (const auto& [mover, move] : attached_.moves()) {
+      for (const graph::Lead& lead : move.leads) {
+        const bool listed = std::find(fresh.begin(), fresh.end(), lead.point) != fresh.end();
+        if (!listed && has_lead(now, lead.point) && nets.count(board_[lead.point].net) != 0 &&
+            !evidence_.conducted(lead.point, placed_[mover].since)) {
+          fresh.push_back(lead.point);
+        }
+      }
+    }
+    return fresh;
+  }
+
   bool measure(const graph::Hookup& now, std::vector<graph::PointId> fresh) {
     for (;;) {
-      HookupSweep sweep(measuring_, now, fresh, report_);
+      HookupSweep sweep(measuring_, now, with_unproven(fresh, now), report_);
       if (!sweep.read()) {
         return sweep.finish();
       }
@@ -157,14 +177,14 @@ class Follower {
       if (now.leads.size() < 2) {
         return true;
       }
-      HookupSweep sweep(measuring_, now, {point}, report_);
+      HookupSweep sweep(measuring_, now, with_unproven({point}, now), report_);
       if (!sweep.read()) {
         return sweep.finish();
       }
       const auto instead = graph::touched_instead(board_, report_.limits, now, sweep.readings());
       if (instead && ask_tip(*instead, now)) {
         sweep.discard();
-        HookupSweep again(measuring_, now, {point}, report_);
+        HookupSweep again(measuring_, now, with_unproven({point}, now), report_);
         return again.read() ? finish(again, now) : again.finish();
       }
       const std::vector<graph::PointId> wrong = wrong_or_ended(sweep, now);
