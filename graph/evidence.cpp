@@ -101,6 +101,7 @@ bool Evidence::conducted(PointId point, std::size_t since) const {
                                           [&](const Reading& reading) {
                                             const auto [a, b] = two_points(reading.wanted);
                                             return (a == point || b == point) && b != kNoPoint &&
+                                                   board_[a].net == board_[b].net &&
                                                    reading.settled && std::isfinite(reading.ohm);
                                           });
                      });

@@ -26,6 +26,16 @@ class Attached {
   void take_off(const graph::Mover& mover) { moves_.erase(mover); }
   void put(const graph::PlanMove& move) { moves_[{move.fixture, move.grabber}] = move; }
 
+  /// It is there already.
+  bool sits(const graph::PlanMove& move) const {
+    const auto known = moves_.find({move.fixture, move.grabber});
+    return known != moves_.end() &&
+           std::equal(known->second.leads.begin(), known->second.leads.end(), move.leads.begin(),
+                      move.leads.end(), [](const graph::Lead& a, const graph::Lead& b) {
+                        return a.channel == b.channel && a.point == b.point;
+                      });
+  }
+
   const std::map<graph::Mover, graph::PlanMove>& moves() const { return moves_; }
 
   /// By channel.
@@ -81,12 +91,14 @@ class Follower {
     for (const graph::Mover& mover : step.off) {
       attached_.take_off(mover);
     }
-    for (const graph::PlanMove& move : step.moves) {
+    graph::PlanStep really = step;
+    std::erase_if(really.moves, [&](const graph::PlanMove& move) { return attached_.sits(move); });
+    for (const graph::PlanMove& move : really.moves) {
       attached_.put(move);
       placed_[{move.fixture, move.grabber}] = {evidence_.size(), false};
     }
     const graph::Hookup now = attached_.hookup(report_, board_);
-    return (step.moves.empty() || place(step, before, now)) &&
+    return (really.moves.empty() || place(really, before, now)) &&
            std::all_of(step.touches.begin(), step.touches.end(),
                        [&](graph::PointId point) { return touch(point, now); });
   }
@@ -181,13 +193,18 @@ class Follower {
       if (!sweep.read()) {
         return sweep.finish();
       }
+      std::vector<graph::PointId> wrong;
       const auto instead = graph::touched_instead(board_, report_.limits, now, sweep.readings());
       if (instead && ask_tip(*instead, now)) {
         sweep.discard();
         HookupSweep again(measuring_, now, with_unproven({point}, now), report_);
-        return again.read() ? finish(again, now) : again.finish();
+        if (!again.read()) {
+          return finish(again, now);
+        }
+        wrong = wrong_or_ended(again, now);
+      } else {
+        wrong = wrong_or_ended(sweep, now);
       }
-      const std::vector<graph::PointId> wrong = wrong_or_ended(sweep, now);
       if (wrong.empty()) {
         return !report_.measured.interrupted;
       }
