@@ -89,18 +89,27 @@ class Conductor {
     }
     for (const graph::Part& part : board.parts()) {
       using Kind = graph::PartKind;
-      const bool ties = part.kind == Kind::link || part.kind == Kind::fuse ||
-                        part.kind == Kind::inductor || part.kind == Kind::switch_;
+      const bool ties =
+          part.kind == Kind::link || part.kind == Kind::fuse || part.kind == Kind::inductor;
       const bool conducts = through == Through::parts || (through == Through::ties && ties);
       for (std::size_t pin = 1; board.assembled() && pin < part.pins.size(); ++pin) {
         if (conducts) {
-          sets_.union_set(graph::index(board[part.pins[0]].held),
-                          graph::index(board[part.pins[pin]].held));
+          join(part.pins[0], part.pins[pin]);
+        }
+      }
+      if (board.assembled() && through == Through::ties && !part.positions.empty()) {
+        for (const std::vector<std::size_t>& closed : part.positions.front().second) {
+          for (const std::size_t pin : closed) {
+            join(part.pins[closed.front()], part.pins[pin]);
+          }
         }
       }
     }
   }
 
+  void join(PointId a, PointId b) {
+    sets_.union_set(graph::index(board_[a].held), graph::index(board_[b].held));
+  }
   std::size_t of(PointId point) { return sets_.find_set(graph::index(board_[point].held)); }
 
  private:
