@@ -94,14 +94,14 @@ void Evidence::forget(const std::vector<PointId>& points, std::size_t since) {
   }
 }
 
-bool Evidence::conducted(PointId point, std::size_t since) const {
+bool Evidence::conducted(PointId point, std::size_t since, bool own_net) const {
   return std::any_of(spells_.begin() + static_cast<std::ptrdiff_t>(since), spells_.end(),
                      [&](const auto& spell) {
                        return std::any_of(spell.readings.begin(), spell.readings.end(),
                                           [&](const Reading& reading) {
                                             const auto [a, b] = two_points(reading.wanted);
                                             return (a == point || b == point) && b != kNoPoint &&
-                                                   board_[a].net == board_[b].net &&
+                                                   (!own_net || board_[a].net == board_[b].net) &&
                                                    reading.settled && std::isfinite(reading.ohm);
                                           });
                      });

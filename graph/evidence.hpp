@@ -30,8 +30,9 @@ class Evidence {
   /// Forgets what leads said, from the spell `since` on, that were taken for being on these points
   /// and were not, or had no contact: readings of the points, and of whole nets of theirs.
   void forget(const std::vector<PointId>& points, std::size_t since);
-  /// Whether the lead on `point` conducted to one other lead of its net from the spell `since` on.
-  bool conducted(PointId point, std::size_t since) const;
+  /// Whether the lead on `point` conducted to one other lead from the spell `since` on; `own_net`:
+  /// to one of its net.
+  bool conducted(PointId point, std::size_t since, bool own_net) const;
   /// Of these pairs of nets those that no spell held together.
   std::vector<std::pair<NetId, NetId>> never_together(
       std::span<const std::pair<NetId, NetId>> pairs) const;

@@ -95,7 +95,7 @@ class Follower {
     std::erase_if(really.moves, [&](const graph::PlanMove& move) { return attached_.sits(move); });
     for (const graph::PlanMove& move : really.moves) {
       attached_.put(move);
-      placed_[{move.fixture, move.grabber}] = {evidence_.size(), false};
+      placed_[{move.fixture, move.grabber}] = {evidence_.size(), false, {}};
     }
     const graph::Hookup now = attached_.hookup(report_, board_);
     return (really.moves.empty() || place(really, before, now)) &&
@@ -111,9 +111,16 @@ class Follower {
 
  private:
   struct Placed {
-    std::size_t since = 0;   ///< spell of measuring
-    bool looked_at = false;  ///< and found right
+    std::size_t since = 0;             ///< spell of measuring
+    bool looked_at = false;            ///< and found right
+    std::set<graph::PointId> doubted;  ///< leads whose past was forgotten when they were heard
   };
+
+  /// It had contact where it should: what conducts to another net alone may sit wrong, unless the
+  /// person looked.
+  bool proven(graph::PointId point, const Placed& placed) const {
+    return evidence_.conducted(point, placed.since, !placed.looked_at);
+  }
 
   bool place(const graph::PlanStep& step, const graph::Hookup& before, const graph::Hookup& now) {
     hands_.place(step, now);
@@ -142,7 +149,7 @@ class Follower {
       for (const graph::Lead& lead : move.leads) {
         const bool listed = std::find(fresh.begin(), fresh.end(), lead.point) != fresh.end();
         if (!listed && has_lead(now, lead.point) && nets.count(board_[lead.point].net) != 0 &&
-            !evidence_.conducted(lead.point, placed_[mover].since)) {
+            !proven(lead.point, placed_[mover])) {
           fresh.push_back(lead.point);
         }
       }
@@ -150,10 +157,10 @@ class Follower {
     return fresh;
   }
 
-  bool measure(const graph::Hookup& now, std::vector<graph::PointId> fresh) {
-    for (;;) {
+  bool measure(const graph::Hookup& now, std::vector<graph::PointId> fresh, bool moved = true) {
+    for (;; moved = true) {
       HookupSweep sweep(measuring_, now, with_unproven(fresh, now), report_);
-      if (!sweep.read()) {
+      if (!(moved ? sweep.read() : sweep.read_unmoved())) {
         return sweep.finish();
       }
       const std::vector<graph::PointId> wrong = wrong_or_ended(sweep, now);
@@ -199,7 +206,7 @@ class Follower {
         sweep.discard();
         HookupSweep again(measuring_, now, with_unproven({point}, now), report_);
         if (!again.read()) {
-          return finish(again, now);
+          return again.finish();
         }
         wrong = wrong_or_ended(again, now);
       } else {
@@ -221,30 +228,43 @@ class Follower {
     std::vector<graph::PointId> wrong = put_right(sweep.readings(), now);
     if (!wrong.empty()) {
       sweep.discard();
-    } else if (finish(sweep, now) && !sweep.cured().empty()) {
-      // What has contact now may show more.
-      wrong = put_right(sweep.measured().readings, now);
+    } else {
+      std::vector<graph::PointId> unproven;
+      if (finish(sweep, now, unproven) && !sweep.cured().empty()) {
+        if (!unproven.empty()) {
+          std::set<graph::PointId> again(unproven.begin(), unproven.end());
+          again.insert(sweep.fresh().begin(), sweep.fresh().end());
+          measure(now, {again.begin(), again.end()}, false);
+        } else {  // what has contact now may show more
+          wrong = put_right(sweep.measured().readings, now);
+        }
+      }
     }
     merge_again();
     return wrong;
   }
 
-  /// Ends a sweep. A lead that only now has contact, after it was silent, had none before.
-  bool finish(HookupSweep& sweep, const graph::Hookup& now) {
+  /// Ends a sweep. A lead that only now has contact, after it was silent, had none before, or was
+  /// elsewhere: all that it said until now is forgotten. `unproven`: such leads, once each.
+  bool finish(HookupSweep& sweep, const graph::Hookup& now, std::vector<graph::PointId>& unproven) {
     const bool to_the_end = sweep.finish();
+    std::map<graph::Mover, std::vector<graph::PointId>> of_movers;
     for (const auto& [mover, move] : attached_.moves()) {
-      std::vector<graph::PointId> unproven;
       for (const graph::Lead& lead : move.leads) {
         const bool cured = std::find(sweep.cured().begin(), sweep.cured().end(), lead.point) !=
                            sweep.cured().end();
-        if (cured && has_lead(now, lead.point) &&
-            !evidence_.conducted(lead.point, placed_[mover].since)) {
-          unproven.push_back(lead.point);
+        if (to_the_end && cured && has_lead(now, lead.point) &&
+            !proven(lead.point, placed_[mover]) &&
+            placed_[mover].doubted.insert(lead.point).second) {
+          of_movers[mover].push_back(lead.point);
         }
       }
-      forget(unproven, placed_[mover].since);
     }
     evidence_.add(sweep.measured());
+    for (const auto& [mover, points] : of_movers) {
+      forget(points, placed_[mover].since);
+      unproven.insert(unproven.end(), points.begin(), points.end());
+    }
     merge_again();
     return to_the_end;
   }

@@ -27,6 +27,10 @@ struct HookupSweep::State {
     return reader_.guarded([&] { return reader_.power_check(fresh_) && drain(scan_); });
   }
 
+  bool read_unmoved() {
+    return reader_.guarded([&] { return drain(scan_); });
+  }
+
   bool finish() {
     if (!ended_early()) {
       reader_.guarded([&] { return ask_about_silence(scan_); });
@@ -129,6 +133,10 @@ bool HookupSweep::read() {
   return state_->read_all();
 }
 
+bool HookupSweep::read_unmoved() {
+  return state_->read_unmoved();
+}
+
 const std::vector<graph::Reading>& HookupSweep::readings() const {
   return state_->scan_.readings();
 }
@@ -139,6 +147,10 @@ bool HookupSweep::finish() {
 
 const graph::Measured& HookupSweep::measured() const {
   return state_->measured_;
+}
+
+const std::vector<graph::PointId>& HookupSweep::fresh() const {
+  return state_->fresh_;
 }
 
 const std::vector<graph::PointId>& HookupSweep::cured() const {

@@ -44,10 +44,14 @@ class HookupSweep {
   /// Checks the power and reads all. False where it ended early: `stop` was set between two rounds,
   /// the board is live, or the tester failed, which the report says.
   bool read();
+  /// The same where nothing was moved since the last sweep: the power is checked only if it must.
+  bool read_unmoved();
   /// What read() has read.
   const std::vector<graph::Reading>& readings() const;
   /// Asks about silent points, then adds all that was read to what the report holds. False: early.
   bool finish();
+  /// What was put on last, as it was given.
+  const std::vector<graph::PointId>& fresh() const;
   /// After finish(): what this sweep measured, and silent points that a re-seat cured.
   const graph::Measured& measured() const;
   const std::vector<graph::PointId>& cured() const;

@@ -125,9 +125,9 @@ TEST_CASE("what a lead said before it had contact is forgotten", "[graph][eviden
   const NetId c = *board.find_net("C");
   const std::vector<std::pair<NetId, NetId>> pairs = {{a, b}, {a, c}, {b, c}};
   CHECK(evidence.never_together(pairs) == std::vector<std::pair<NetId, NetId>>{{a, c}});
-  CHECK(!evidence.conducted(b1, 0));
-  CHECK(evidence.conducted(point(board, "a1"), 0));
-  CHECK(!evidence.conducted(point(board, "a1"), 1));
+  CHECK(!evidence.conducted(b1, 0, false));
+  CHECK(evidence.conducted(point(board, "a1"), 0, true));
+  CHECK(!evidence.conducted(point(board, "a1"), 1, false));
   CHECK(judge(board, evidence.merged()).findings.size() == 1);
   evidence.forget({b1}, 1);
   CHECK(evidence.never_together(pairs) == std::vector<std::pair<NetId, NetId>>{{a, c}});
