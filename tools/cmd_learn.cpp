@@ -156,7 +156,8 @@ ExitStatus learn_board(const LearnOptions& options) {
   }
   text.flush();
 
-  TerminalPerson at_terminal(text, blank, bench, stopping.requested());
+  InputLines lines;
+  TerminalPerson at_terminal(text, blank, bench, stopping.requested(), lines);
   std::optional<OtherBench> simulated;
   if (truth) {
     simulated.emplace(*connection.bench(), truth->board, blank);

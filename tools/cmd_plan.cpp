@@ -124,9 +124,18 @@ ExitStatus plan_board(const PlanOptions& options) {
   const Fixtures bench = load_fixtures(options.choice.fixtures);
   const PlanGoal goal = goal_for(board, options.board, options.choice);
   JsonOutput json_output(options.json);
+  std::optional<OutputFile> paper;
+  if (!options.output.empty()) {
+    paper.emplace(options.output);
+  }
   const Plan plan = graph::make_plan(board, bench, goal);
   const double least_s = graph::least_seconds(board, bench, goal);
-  write_text(json_output.text(), board, bench, plan, options, least_s);
+  std::ostringstream text;
+  write_text(text, board, bench, plan, options, least_s);
+  json_output.text() << text.str();
+  if (paper) {
+    paper->commit(text.str());
+  }
   if (json_output.wanted()) {
     json_output.write(to_json(board, bench, plan, options, least_s).dump(1) + "\n");
   }

@@ -142,13 +142,18 @@ ExitStatus sweep_board(const SweepOptions& options) {
   way.planned ? write_cost(text, board, way.bench, way.plan) : write_hookup(text, board, way.whole);
   text.flush();
 
-  TerminalPerson at_terminal(text, board, way.bench, stopping.requested());
   SimulatedBench* simulated = connection.bench();
+  InputLines lines;
+  Sound sound(text, simulated == nullptr);
+  TerminalPerson at_terminal(text, board, way.bench, stopping.requested(), lines);
+  if (simulated == nullptr) {
+    at_terminal.listen(connection.session(), sound);
+  }
   std::optional<KeyedBench> keyed;
   Person* somebody = &at_terminal;
   Hands* hands = &at_terminal;
   if (options.keys) {
-    keyed.emplace(text, board, way.bench, stopping.requested(), *simulated);
+    keyed.emplace(text, board, way.bench, stopping.requested(), lines, *simulated);
     somebody = &*keyed;
     hands = &*keyed;
   } else if (simulated != nullptr) {

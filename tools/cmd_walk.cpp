@@ -3,7 +3,6 @@
 // `padwalk walk`: what is clipped stays, the tip touches anything, and its net is named at once.
 #include <fmt/format.h>
 #include <fmt/ostream.h>
-#include <poll.h>
 #include <sys/ioctl.h>
 #include <unistd.h>
 
@@ -32,35 +31,6 @@ using graph::PointId;
 using nlohmann::ordered_json;
 
 constexpr std::size_t kUsualColumns = 80;
-
-/// Standard input, never waited for.
-class InputLines : public Lines {
- public:
-  std::optional<std::string> next(bool& ended) override {
-    for (;;) {
-      const std::size_t end = text_.find('\n');
-      if (end != std::string::npos) {
-        std::string line = text_.substr(0, end);
-        text_.erase(0, end + 1);
-        return line;
-      }
-      pollfd waiting{STDIN_FILENO, POLLIN, 0};
-      if (poll(&waiting, 1, 0) <= 0) {
-        return std::nullopt;
-      }
-      std::array<char, 256> buffer{};
-      const ssize_t count = read(STDIN_FILENO, buffer.data(), buffer.size());
-      if (count <= 0) {
-        ended = true;
-        return std::nullopt;
-      }
-      text_.append(buffer.data(), static_cast<std::size_t>(count));
-    }
-  }
-
- private:
-  std::string text_;
-};
 
 std::size_t terminal_columns() {
   winsize size{};
@@ -204,7 +174,8 @@ ExitStatus walk_board(const WalkOptions& options) {
 
   StopOnInterrupt stopping;
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
-  TerminalPerson at_terminal(text, board, bench, stopping.requested());
+  InputLines lines;
+  TerminalPerson at_terminal(text, board, bench, stopping.requested(), lines);
   SimulatedBench* simulated = connection.bench();
   if (options.fixtures.empty()) {
     fmt::print(text, "Leads on {}; the tip is {} {}.\n",
@@ -233,7 +204,6 @@ ExitStatus walk_board(const WalkOptions& options) {
     person = simulated != nullptr ? static_cast<Person*>(simulated) : &at_terminal;
   }
   const Measuring measuring{connection.session(), board, false, person, stopping.requested()};
-  InputLines lines;
   Sound sound(text, options.sound);
   Walk walk(measuring, leads.clipped, leads.tip, simulated, lines, sound, text, terminal_columns(),
             report);

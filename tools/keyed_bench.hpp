@@ -16,8 +16,8 @@ namespace padwalk::tools {
 class KeyedBench : public TerminalPerson {
  public:
   KeyedBench(std::ostream& out, const graph::Board& board, const graph::Fixtures& fixtures,
-             std::atomic<bool>& stop, SimulatedBench& bench)
-      : TerminalPerson(out, board, fixtures, stop),
+             std::atomic<bool>& stop, Lines& lines, SimulatedBench& bench)
+      : TerminalPerson(out, board, fixtures, stop, lines),
         board_(board),
         fixtures_(fixtures),
         bench_(bench) {}

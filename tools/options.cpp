@@ -286,6 +286,8 @@ int run(int argc, char** argv) {
       "plan", "say which fixture goes where and what the tip touches, for the least of your time");
   plan_verb->add_option("BOARD", plan.board, "the board file (board/1)")->required();
   add_plan_choice(*plan_verb, plan.choice);
+  plan_verb->add_option("-o,--output", plan.output, "write what is said there too, to print it")
+      ->type_name("FILE");
   plan_verb->add_option("--json", plan.json, "write the plan there as well; '-': standard output")
       ->type_name("FILE");
   plan_verb->callback([&] { status = plan_board(plan); });

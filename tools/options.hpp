@@ -80,6 +80,7 @@ struct OhmsOptions {
 struct PlanOptions {
   std::string board;
   PlanChoice choice;
+  std::string output;  ///< the text once more, to be printed; empty: nowhere
   std::string json;  ///< as in SweepOptions
 };
 

@@ -4,20 +4,35 @@
 #pragma once
 
 #include <atomic>
+#include <optional>
 #include <ostream>
 
 #include "tools/bench_plan.hpp"
 #include "tools/follow_plan.hpp"
+#include "tools/input_lines.hpp"
+#include "tools/walk_screen.hpp"
 
 namespace padwalk::tools {
 
 /// What the person typed last is kept for whoever derives from it.
 class TerminalPerson : public Person, public Hands {
  public:
-  /// `stop` is set where the terminal is closed instead of a move or a touch.
+  /// `stop` is set where the terminal is closed instead of a move or a touch. All outlive this.
   TerminalPerson(std::ostream& out, const graph::Board& board, const graph::Fixtures& bench,
-                 std::atomic<bool>& stop)
-      : out_(out), board_(board), bench_(bench), steps_(out, board, bench), stop_(stop) {}
+                 std::atomic<bool>& stop, Lines& lines)
+      : out_(out),
+        board_(board),
+        bench_(bench),
+        steps_(out, board, bench),
+        stop_(stop),
+        lines_(lines) {}
+
+  /// From now on a touch is heard by itself where the tip conducts to anything that is held, and
+  /// Enter is for the others; a tone says when the tip may go on.
+  void listen(session::Session& session, Sound& sound) {
+    session_ = &session;
+    sound_ = &sound;
+  }
 
   void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
   void place(const graph::PlanStep& step, const graph::Hookup& now) override;
@@ -31,6 +46,7 @@ class TerminalPerson : public Person, public Hands {
 
  private:
   std::string answer();
+  std::optional<bool> hears(const graph::Hookup& now);
 
   std::ostream& out_;
   const graph::Board& board_;
@@ -39,6 +55,9 @@ class TerminalPerson : public Person, public Hands {
   std::atomic<bool>& stop_;
   bool told_ = false;  ///< what to press
   std::string said_;
+  Lines& lines_;
+  session::Session* session_ = nullptr;  ///< none: nothing is heard
+  Sound* sound_ = nullptr;
 };
 
 }  // namespace padwalk::tools

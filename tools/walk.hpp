@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "tools/input_lines.hpp"
 #include "tools/measure.hpp"
 #include "tools/simulated_bench.hpp"
 #include "tools/walk_screen.hpp"
@@ -28,14 +29,6 @@ struct WalkTouch {
   double ohm = 0;
   double uncertainty_ohm = 0;  ///< k = 2
   bool evidence = false;       ///< read as a lead of a sweep is, and kept
-};
-
-/// What the person types, a line at a time.
-class Lines {
- public:
-  virtual ~Lines() = default;
-  /// A line that is there by now; nothing: none yet. `ended`: none will come.
-  virtual std::optional<std::string> next(bool& ended) = 0;
 };
 
 class Walk {

@@ -130,6 +130,14 @@ TEST_CASE("the demo board's plan settles all with its own bench", "[tools][plan]
                        "--fixtures FILE says what you own.\n") != std::string::npos);
 }
 
+TEST_CASE("a plan is written to be printed as it is said", "[tools][plan]") {
+  const Bench bench;
+  const std::string paper = bench.folder.path("plan.txt");
+  const test::Outcome outcome = bench.plan({"--fixtures", bench.fixtures, "-o", paper});
+  CHECK(outcome.out.find("touch") != std::string::npos);
+  CHECK(test::read_text(paper) == outcome.out);
+}
+
 TEST_CASE("a plan of a few nets is shorter", "[tools][plan]") {
   const Bench bench;
   const test::Outcome outcome = bench.plan({"--fixtures", bench.fixtures, "--nets", "A"});
