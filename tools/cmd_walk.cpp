@@ -39,14 +39,14 @@ std::size_t terminal_columns() {
 }
 
 /// What is clipped, and which channels the tip has.
-struct Leads {
+struct WalkLeads {
   graph::Hookup clipped;
   std::vector<session::Channel> tip;
 };
 
 /// As the person says, point by point, on channels 1, 2, …; the tip is next.
-Leads held_points(const Board& board, const std::vector<std::string>& names, bool two_needles) {
-  Leads leads;
+WalkLeads held_points(const Board& board, const std::vector<std::string>& names, bool two_needles) {
+  WalkLeads leads;
   for (const std::string& name : names) {
     const auto point = board.find_point(name);
     if (!point || graph::never_driven(board)[graph::index(*point)]) {
@@ -68,15 +68,15 @@ Leads held_points(const Board& board, const std::vector<std::string>& names, boo
 }
 
 /// What a plan of this bench puts on first.
-Leads planned(const Board& board, const WalkOptions& options, const graph::Fixtures& bench,
-              graph::PlanStep& first) {
+WalkLeads planned(const Board& board, const WalkOptions& options, const graph::Fixtures& bench,
+                  graph::PlanStep& first) {
   if (bench.tip() == nullptr) {
     throw UsageError(fmt::format("{} has no tip to walk with", options.fixtures));
   }
   PlanChoice choice;
   choice.fixtures = options.fixtures;
   const graph::Plan plan = graph::make_plan(board, bench, goal_for(board, options.board, choice));
-  Leads leads;
+  WalkLeads leads;
   leads.tip = bench.tip()->channels;
   leads.tip.resize(std::min<std::size_t>(leads.tip.size(), 2));
   if (!plan.steps.empty()) {
@@ -136,7 +136,7 @@ ExitStatus walk_board(const WalkOptions& options) {
 
   graph::Fixtures bench;
   graph::PlanStep first;
-  Leads leads;
+  WalkLeads leads;
   if (options.fixtures.empty()) {
     leads = held_points(board, options.hold, options.two_needles);
   } else {

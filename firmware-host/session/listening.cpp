@@ -19,8 +19,8 @@ constexpr std::uint8_t kPairSamplesLog2 = 3;
 /// What is to be named waits for no capacitor.
 constexpr std::uint16_t kPatienceTicks = 20;  // 2 ms
 /// The tip is looked at so many times, 10 ms in all.
-constexpr std::size_t kLooks = 4;
-constexpr std::uint16_t kLookTicks = 25;
+constexpr std::size_t kTipLooks = 4;
+constexpr std::uint16_t kTipLookTicks = 25;
 /// Conducting as copper may, seen by the current alone: up to so much on top of both force paths.
 constexpr double kNearOhm = 100;
 /// A tip that conducts at all: half the current that a short would let through.
@@ -131,10 +131,10 @@ bool Session::State::rests(Channel tip, std::span<const Channel> all) {
   look.head.load = wire::Load::ohm_1m;
   look.head.samples_log2 = kFewSamplesLog2;
   look.head.settle_limit_ticks = 0;
-  look.head.spread_ticks = kLookTicks;
+  look.head.spread_ticks = kTipLookTicks;
   look.loaded.assign(all.begin(), all.end());
   look.loaded.push_back(tip);
-  look.pairs.assign(kLooks, {tip, wire::kInstrumentZero});
+  look.pairs.assign(kTipLooks, {tip, wire::kInstrumentZero});
   std::vector<wire::Result> results;
   execute({&look, 1}, results);
   return std::all_of(results.begin(), results.end(), [&](const wire::Result& result) {
