@@ -393,12 +393,12 @@ TEST_CASE("the examples in FORMAT.md are a good board and its defects", "[tools]
     at += fence.size();
     examples.push_back(text.substr(at, text.find("```", at) - at));
   }
-  REQUIRE(examples.size() == 3);  // the third is a fixtures file: tests/graph/fixtures_test.cpp
+  REQUIRE(examples.size() == 4);  // the last is a fixtures file: tests/graph/fixtures_test.cpp
   Diagnostics diagnostics("FORMAT.md");
-  BoardDescription description = read_board(examples[0], diagnostics);
+  BoardDescription description = read_board(examples[0] + examples[1], diagnostics);
   diagnostics.throw_if_errors();
   const Board example_board(std::move(description), diagnostics);
-  const Defects defects = read_defects(examples[1], example_board, diagnostics);
+  const Defects defects = read_defects(examples[2], example_board, diagnostics);
   diagnostics.throw_if_errors();
   CHECK(diagnostics.warnings().empty());
   CHECK(defects.cuts.size() == 2);
