@@ -81,7 +81,7 @@ struct PlanOptions {
   std::string board;
   PlanChoice choice;
   std::string output;  ///< the text once more, to be printed; empty: nowhere
-  std::string json;  ///< as in SweepOptions
+  std::string json;    ///< as in SweepOptions
 };
 
 struct PinpointOptions {

@@ -138,7 +138,7 @@ struct Idle {
 struct Held {
   std::vector<std::vector<Channel>> groups;
   std::size_t apart = 0;  ///< the first so many have capacitors: each is asked for by itself
-  bool ground = false;    ///< the first is the board's ground: sunk whatever the tip is held against
+  bool ground = false;  ///< the first is the board's ground: sunk whatever the tip is held against
   double copper_ohm = 10;  ///< up to this copper alone joins the tip and a lead
 };
 
