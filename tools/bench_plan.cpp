@@ -70,6 +70,15 @@ Fixtures load_fixtures(const std::string& path) {
   return bench;
 }
 
+void refuse_missing_channels(const graph::Fixtures& bench, const std::string& path,
+                             const std::string& port, std::uint16_t channels) {
+  if (bench.highest_channel() > channels) {
+    throw UsageError(
+        fmt::format("{} has a wire on channel {}, and the tester on {} has {} channels", path,
+                    bench.highest_channel(), port, channels));
+  }
+}
+
 PlanGoal goal_for(const Board& board, const std::string& file, const PlanChoice& choice) {
   graph::NeighbourRules rules;
   rules.within_mm = choice.neighbours_mm;

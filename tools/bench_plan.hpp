@@ -16,6 +16,10 @@ namespace padwalk::tools {
 /// What the bench owns. `path` empty: a usual bench. Errors: graph::BadFile.
 graph::Fixtures load_fixtures(const std::string& path);
 
+/// Errors: UsageError where a fixture of `path` has a wire on a channel that the tester lacks.
+void refuse_missing_channels(const graph::Fixtures& bench, const std::string& path,
+                             const std::string& port, std::uint16_t channels);
+
 /// What the plan is to settle. `file` is the board's, for errors: UsageError.
 graph::PlanGoal goal_for(const graph::Board& board, const std::string& file,
                          const PlanChoice& choice);

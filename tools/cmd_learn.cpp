@@ -99,15 +99,6 @@ void note_silent(LearnReport& report) {
   std::sort(report.silent.begin(), report.silent.end());
 }
 
-void refuse_too_high(const graph::Fixtures& bench, const LearnOptions& options,
-                     const SweepReport& sweep) {
-  if (bench.highest_channel() > sweep.tester.channels) {
-    throw UsageError(
-        fmt::format("{} has a wire on channel {}, and the tester on {} has {} channels",
-                    options.fixtures, bench.highest_channel(), sweep.port, sweep.tester.channels));
-  }
-}
-
 std::string board_note(const LearnReport& report) {
   return fmt::format(
       "Learned at 0.2 V through {} leads; copper: {} at most; no drawing was held "
@@ -147,7 +138,7 @@ ExitStatus learn_board(const LearnOptions& options) {
   sweep.zero = connection.zero();
   sweep.port = connection.label();
   sweep.tester = connection.session().capabilities();
-  refuse_too_high(bench, options, sweep);
+  refuse_missing_channels(bench, options.fixtures, sweep.port, sweep.tester.channels);
 
   StopOnInterrupt stopping;
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";

@@ -149,12 +149,8 @@ ordered_json to_json(const Board& board, const PinpointOptions& options,
 }
 
 /// Said as a sweep says it.
-void write_refusal(std::ostream& out, const Board& board, const Hunt& hunt,
-                   const TesterConnection& connection, const session::Capabilities& tester) {
+void write_refusal(std::ostream& out, const Board& board, const Hunt& hunt) {
   SweepReport report;
-  report.port = connection.label();
-  report.tester = tester;
-  report.refused = true;
   report.counts.scan = hunt.touches();
   report.power_limit_volt = hunt.live()->limit_volt;
   report.tied_ohm = hunt.live()->tied_ohm;
@@ -162,7 +158,7 @@ void write_refusal(std::ostream& out, const Board& board, const Hunt& hunt,
     report.live.push_back(
         {hunt.attached().leads[live.channel - 1u].point, live.volt, live.rms_volt, live.kind});
   }
-  write_text(out, board, report);
+  tools::write_refusal(out, board, report, "pinpoint");
 }
 
 /// The one line that says what to do.
@@ -222,7 +218,7 @@ ExitStatus pinpoint_opens(const PinpointOptions& options) {
     return ExitStatus::failed;
   }
   if (hunt.live()) {
-    write_refusal(text, board, hunt, connection, connection.session().capabilities());
+    write_refusal(text, board, hunt);
     return ExitStatus::refused;
   }
   fmt::print(text, "Next: {}\n", next_step(board, targets, to_the_end));

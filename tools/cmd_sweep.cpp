@@ -124,18 +124,14 @@ ExitStatus sweep_board(const SweepOptions& options) {
     throw UsageError("--leave-out leaves fewer than two points to measure");
   }
 
-  const std::uint16_t highest = way.bench.highest_channel();
-  TesterConnection connection(board, way.whole,
-                              {options.port, options.simulate, options.defects,
-                               std::max(options.channels, highest), options.power_limit_volt});
+  TesterConnection connection(
+      board, way.whole,
+      {options.port, options.simulate, options.defects,
+       std::max(options.channels, way.bench.highest_channel()), options.power_limit_volt});
   report.zero = connection.zero();
   report.port = connection.label();
   report.tester = connection.session().capabilities();
-  if (highest > report.tester.channels) {
-    throw UsageError(
-        fmt::format("{} has a wire on channel {}, and the tester on {} has {} channels",
-                    options.plan.fixtures, highest, report.port, report.tester.channels));
-  }
+  refuse_missing_channels(way.bench, options.plan.fixtures, report.port, report.tester.channels);
 
   StopOnInterrupt stopping;
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";

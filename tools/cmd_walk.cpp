@@ -218,7 +218,7 @@ ExitStatus walk_board(const WalkOptions& options) {
     json_output.write(to_json(board, report, walk.touches()).dump(1) + "\n");
   }
   text << '\n';
-  write_text(text, board, report);
+  report.refused ? write_refusal(text, board, report, "walk") : write_text(text, board, report);
   return report.status();
 }
 

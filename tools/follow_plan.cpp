@@ -55,19 +55,6 @@ class Attached {
   std::map<graph::Mover, graph::PlanMove> moves_;
 };
 
-/// Says on which lead a point was last.
-void note_leads(const graph::Hookup& hookup, SweepReport& report) {
-  for (const graph::Lead& lead : hookup.leads) {
-    const auto known = std::find_if(report.hookup.leads.begin(), report.hookup.leads.end(),
-                                    [&](const auto& other) { return other.point == lead.point; });
-    if (known == report.hookup.leads.end()) {
-      report.hookup.leads.push_back(lead);
-    } else {
-      known->channel = lead.channel;
-    }
-  }
-}
-
 bool has_lead(const graph::Hookup& hookup, graph::PointId point) {
   return std::any_of(hookup.leads.begin(), hookup.leads.end(),
                      [&](const graph::Lead& lead) { return lead.point == point; });

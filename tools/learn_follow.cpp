@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "tools/learn_follow.hpp"
 
-#include <algorithm>
-
 #include "graph/learn_moves.hpp"
 
 namespace padwalk::tools {
@@ -11,16 +9,6 @@ namespace {
 
 /// Pairs that are listed where they never had leads at one time.
 constexpr std::size_t kMostPairs = 1000;
-
-void note_attached(const graph::Hookup& now, SweepReport& report) {
-  for (const graph::Lead& lead : now.leads) {
-    const bool noted = std::any_of(report.hookup.leads.begin(), report.hookup.leads.end(),
-                                   [&](const auto& other) { return other.point == lead.point; });
-    if (!noted) {
-      report.hookup.leads.push_back(lead);
-    }
-  }
-}
 
 /// False: it ended early.
 bool learn_step(const Measuring& measuring, const graph::PlanStep& step, graph::LearnMoves& moves,
@@ -43,7 +31,7 @@ bool learn_step(const Measuring& measuring, const graph::PlanStep& step, graph::
     sweep.interrupted = true;
     return false;
   }
-  note_attached(now, sweep);
+  note_leads(now, sweep);
   const std::vector<graph::PointId> fresh = moves.fresh();
   if (fresh.empty()) {
     return true;

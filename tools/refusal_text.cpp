@@ -67,7 +67,7 @@ void write_refusal(std::ostream& out, const Board& board, const SweepReport& rep
       "Next: mains plug out; is a memory or calibration kept alive by the cell? Read it out, "
       "then\ntake the cell out; discharge big capacitors through a resistor; {} again.\n",
       report.power_limit_volt * 1e3, verb);
-  if (!board.nets().empty()) {
+  if (verb == "sweep") {
     fmt::print(out, "A net that must stay live: --leave-out NET measures the rest.\n");
   }
 }

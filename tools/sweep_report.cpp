@@ -43,4 +43,16 @@ std::string SweepReport::verdict() const {
   return "good";
 }
 
+void note_leads(const graph::Hookup& now, SweepReport& report) {
+  for (const graph::Lead& lead : now.leads) {
+    const auto known = std::find_if(report.hookup.leads.begin(), report.hookup.leads.end(),
+                                    [&](const auto& other) { return other.point == lead.point; });
+    if (known == report.hookup.leads.end()) {
+      report.hookup.leads.push_back(lead);
+    } else {
+      known->channel = lead.channel;
+    }
+  }
+}
+
 }  // namespace padwalk::tools

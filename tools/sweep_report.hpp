@@ -70,6 +70,9 @@ struct SweepReport {
 void write_refusal(std::ostream& out, const graph::Board& board, const SweepReport& report,
                    std::string_view verb);
 
+/// Notes in the report's hookup on which lead a point was last.
+void note_leads(const graph::Hookup& now, SweepReport& report);
+
 /// "about 4 in 10"; of the only one "the only place".
 std::string likelihood_text(double share, bool alone);
 /// "the barrel of the hole, V4@top to V4@bottom".

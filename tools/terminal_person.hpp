@@ -10,7 +10,7 @@
 #include "tools/bench_plan.hpp"
 #include "tools/follow_plan.hpp"
 #include "tools/input_lines.hpp"
-#include "tools/walk_screen.hpp"
+#include "tools/sound.hpp"
 
 namespace padwalk::tools {
 

@@ -7,6 +7,8 @@
 #include <algorithm>
 #include <map>
 
+#include "tools/large_text.hpp"
+
 namespace padwalk::tools {
 
 namespace {
@@ -254,11 +256,7 @@ bool Walk::read_lead(WalkTouch& touch, bool asked_twice) {
       touch.uncertainty_ohm = reading.uncertainty_ohm;
     }
   }
-  const auto known = std::find_if(report_.hookup.leads.begin(), report_.hookup.leads.end(),
-                                  [&](const auto& lead) { return lead.point == *touch.point; });
-  if (known == report_.hookup.leads.end()) {
-    report_.hookup.leads.push_back(now.leads.back());
-  }
+  note_leads(now, report_);
   show_sure(touch);
   return true;
 }

@@ -12,7 +12,7 @@
 #include "tools/input_lines.hpp"
 #include "tools/measure.hpp"
 #include "tools/simulated_bench.hpp"
-#include "tools/walk_screen.hpp"
+#include "tools/sound.hpp"
 
 namespace padwalk::tools {
 

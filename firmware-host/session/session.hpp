@@ -191,7 +191,8 @@ class Session {
   bool touches(Channel tip, const Held& held);
 
   /// What the tip conducts to, after touches(). The tip is looked at for 10 ms with nothing driven,
-  /// then held against sets of groups, so that a name comes within a tenth of a second. A name to
+  /// then held against sets of groups, so that a name comes at once (how soon, by link, is printed
+  /// by tests/d356/d356_walk_test.cpp). A name to
   /// show, not evidence yet: that needs power_check_more() and measure(). Errors: as measure().
   /// Cost: ceil(log2 of the groups + 1) settings, a few more, and three exchanges; one reading a
   /// lead more where parts of few ohms confuse the sets.

@@ -6,7 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "tests/support/program.hpp"
-#include "tools/walk_screen.hpp"
+#include "tools/large_text.hpp"
 
 namespace {
 
