@@ -186,14 +186,11 @@ class StillHands : public tools::Person, public tools::Hands {
   StillHands(const Board& board, test::TimedTester& tester, std::uint16_t channels)
       : board_(board), tester_(tester), channels_(channels) {}
   void place(const graph::PlanStep& step, const graph::Hookup& now) override {
-    for (const graph::PlanMove& move : step.moves) {
-      turns += up_.turn_to(graph::side_to_reach(board_, move)) ? 1 : 0;
-      moved.push_back(move.fixture);
-    }
+    done.steps.push_back({step.off, step.moves, {}});
     put(now);
   }
   bool touch(const graph::Hookup& now) override {
-    turns += up_.turn_to(graph::side_to_reach(board_, now.leads.back().point)) ? 1 : 0;
+    done.steps.back().touches.push_back(now.leads.back().point);
     put(now);
     return true;
   }
@@ -203,8 +200,7 @@ class StillHands : public tools::Person, public tools::Hands {
   bool touch_again(graph::NetId, const graph::Hookup&) override { return false; }
   void reseat(const Board&, const std::vector<graph::Lead>&) override {}
 
-  std::size_t turns = 0;
-  std::vector<std::size_t> moved;  ///< the fixture of each move
+  graph::Plan done;  ///< what was asked for
 
  private:
   void put(const graph::Hookup& now) {
@@ -214,7 +210,6 @@ class StillHands : public tools::Person, public tools::Hands {
   const Board& board_;
   test::TimedTester& tester_;
   std::uint16_t channels_;
-  graph::SideUp up_;
 };
 
 void print_minutes(const std::string& name, const std::string& hands, std::size_t hookups,
@@ -264,13 +259,8 @@ void print_padwalk(const std::string& name, const std::string& hands, const char
   report.limits = graph::limits_for(board);
   tools::follow_plan({session, board, false, &person, stop}, bench, goal, plan, person, report);
   const graph::Findings found = graph::find_differences(board, report.limits, report.measured);
-  double seconds = bench.confirm_s * static_cast<double>(report.hookups) +
-                   bench.turn_s * static_cast<double>(person.turns) +
-                   bench.tip()->move_s * static_cast<double>(report.touches);
-  for (const std::size_t fixture : person.moved) {
-    seconds += bench.fixtures[fixture].move_s;
-  }
-  print_minutes(name, hands, report.hookups, report.moves, report.touches, person.turns, seconds,
+  const graph::PlanCost cost = graph::cost_of(board, bench, person.done);
+  print_minutes(name, hands, cost.hookups, cost.moves, cost.touches, cost.turns, cost.seconds,
                 tester.now());
   if (!found.findings.empty() || !report.failure.empty()) {
     std::cout << "                 (" << found.findings.size() << " findings on a healthy board; "

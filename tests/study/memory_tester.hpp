@@ -15,18 +15,12 @@
 #include "firmware-host/core/tester_core.hpp"
 #include "firmware-host/simulated/bench_hal.hpp"
 #include "firmware-host/transport/byte_stream.hpp"
+#include "tests/support/timed_tester.hpp"
 
 namespace padwalk::study {
 
 /// The unit that the simulated tester names too, so that reports compare.
 inline constexpr const char* kUnit = "simulated";
-
-/// The simulated bench, whose line is never silent.
-class MemoryHal final : public simulated::BenchHal {
- public:
-  using BenchHal::BenchHal;
-  uint32_t link_ms() override { return 0; }
-};
 
 /// The core as a byte stream: what is written runs at once, what it says is read.
 class MemoryTester final : public transport::ByteStream {
@@ -63,7 +57,7 @@ class MemoryTester final : public transport::ByteStream {
   std::string name() const override { return "memory"; }
 
  private:
-  MemoryHal hal_;
+  test::SilentHal hal_;
   std::unique_ptr<core::TesterCore> core_;
   std::deque<std::uint8_t> to_host_;
 };
