@@ -2,6 +2,7 @@
 #include "graph/evidence.hpp"
 
 #include <algorithm>
+#include <boost/pending/disjoint_sets.hpp>
 #include <cmath>
 #include <iterator>
 #include <map>
@@ -125,6 +126,42 @@ std::vector<std::pair<NetId, NetId>> Evidence::never_together(
     });
   });
   return never;
+}
+
+PlanGoal Evidence::left_of(const PlanGoal& goal) const {
+  std::vector<std::size_t> rank(board_.points().size());
+  std::vector<std::size_t> parent(rank.size());
+  boost::disjoint_sets chains(rank.data(), parent.data());
+  std::vector<bool> attached(rank.size());
+  for (std::size_t i = 0; i < rank.size(); ++i) {
+    chains.make_set(i);
+  }
+  for (const Measured& spell : spells_) {
+    std::map<NetId, PointId> first;
+    for (const PointId point : spell.attached) {
+      attached[index(point)] = true;
+      if (board_[point].net != kNoNet) {
+        const PointId with = first.emplace(board_[point].net, point).first->second;
+        chains.union_set(index(point), index(with));
+      }
+    }
+  }
+  std::map<NetId, std::map<std::size_t, PointId>> of_net;  // one point of each chain
+  for (std::uint32_t i = 0; i < rank.size(); ++i) {
+    if (goal.points[i]) {
+      of_net[board_.points()[i].net].emplace(chains.find_set(std::size_t{i}), PointId{i});
+    }
+  }
+  PlanGoal left;
+  left.points.resize(rank.size());
+  for (const auto& [net, points] : of_net) {
+    const bool done = points.size() == 1 && attached[index(points.begin()->second)];
+    for (const auto& [chain, point] : points) {
+      left.points[index(point)] = !done;
+    }
+  }
+  left.pairs = never_together(goal.pairs);
+  return left;
 }
 
 Measured Evidence::merged() const {

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "graph/findings.hpp"
+#include "graph/plan.hpp"
 
 namespace padwalk::graph {
 
@@ -36,6 +37,10 @@ class Evidence {
   /// Of these pairs of nets those that no spell held together.
   std::vector<std::pair<NetId, NetId>> never_together(
       std::span<const std::pair<NetId, NetId>> pairs) const;
+
+  /// What of a goal is left: of nets that no spells chain together one point of each chain, and
+  /// pairs that were never together.
+  PlanGoal left_of(const PlanGoal& goal) const;
 
   Measured merged() const;
 

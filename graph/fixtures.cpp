@@ -269,6 +269,9 @@ std::optional<std::vector<Lead>> leads_on(const Board& board, const Fixture& fix
     why = reason;
     return std::nullopt;
   };
+  if (std::find(fixture.not_on.begin(), fixture.not_on.end(), id) != fixture.not_on.end()) {
+    return no("tried, and it does not fit");
+  }
   std::vector<std::size_t> leg(part.pins.size());  // of the fixture, by pin
   if (fixture.kind == FixtureKind::plug) {
     if (package != fixture.package) {

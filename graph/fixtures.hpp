@@ -30,6 +30,9 @@ struct Fixture {
   std::string package;                  ///< of a plug
   std::vector<std::uint16_t> channels;  ///< in the order of its pins, from 1
   double move_s = 0;                    ///< to put it somewhere; a grabber: each of its channels
+  // Found at the bench, where no file can say it: it does not fit there.
+  std::vector<PartId> not_on;
+  std::vector<PointId> not_at;  ///< of a grabber
 };
 
 struct Fixtures {

@@ -11,6 +11,7 @@
 #include "graph/ipc356_names.hpp"
 #include "graph/ipc356_netlist.hpp"
 #include "graph/ipc356_routes.hpp"
+#include "graph/package_inference.hpp"
 
 namespace padwalk::graph {
 
@@ -24,6 +25,35 @@ Side surface_side(const IpcRecord& record) {
   return record.sides == kIpcBothSides ? Side::unknown
          : record.sides == kIpcPrimary ? Side::top
                                        : Side::bottom;
+}
+
+/// Class letters, and how many pins a part of that kind has at least and at most.
+/// Source: class designation letters of IEEE 315-1975; IC common practice.
+struct ClassLetters {
+  std::string_view letters;
+  PartKind kind;
+  std::size_t fewest;
+  std::size_t most;
+};
+constexpr std::size_t kAnyNumber = SIZE_MAX;
+constexpr ClassLetters kClasses[] = {
+    {"C", PartKind::capacitor, 2, 2},    {"D", PartKind::diode, 2, 2},
+    {"IC", PartKind::ic, 4, kAnyNumber}, {"J", PartKind::connector, 1, kAnyNumber},
+    {"L", PartKind::inductor, 2, 2},     {"P", PartKind::connector, 1, kAnyNumber},
+    {"Q", PartKind::transistor, 3, 4},   {"R", PartKind::resistor, 2, 2},
+    {"U", PartKind::ic, 4, kAnyNumber}};
+
+/// By the letters before its number; `other` where they or the pins say nothing.
+PartKind kind_by_name(std::string_view name, std::size_t pins) {
+  const std::size_t digit = name.find_first_of("0123456789");
+  if (digit == std::string_view::npos) {
+    return PartKind::other;
+  }
+  const auto found =
+      std::find_if(std::begin(kClasses), std::end(kClasses), [&](const ClassLetters& row) {
+        return row.letters == name.substr(0, digit) && pins >= row.fewest && pins <= row.most;
+      });
+  return found == std::end(kClasses) ? PartKind::other : found->kind;
 }
 
 /// The name of a file, without its folder and ending.
@@ -63,6 +93,7 @@ class Importer {
       }
     }
     summary_.nets = board_.nets.size();
+    tell_parts();
     add_ipc_routes(netlist_, points_, nets_, board_, diagnostics_, summary_);
     add_ipc_neighbours(netlist_, nets_, board_, diagnostics_);
     check_size();
@@ -191,6 +222,21 @@ class Importer {
     }
     board_.parts[part->second].pins.push_back(std::move(pin));
     return name;
+  }
+
+  /// What the pins and the name leave no doubt about. The pins keep the positions of the file.
+  void tell_parts() {
+    for (PartDescription& part : board_.parts) {
+      part.kind = kind_by_name(part.name, part.pins.size());
+      const auto found = infer_package(part);
+      if (found) {
+        ++summary_.packages;
+        part.package = found->name;
+        part.xy = found->xy;
+        part.rotation = found->rotation;
+        part.side = found->side;
+      }
+    }
   }
 
   /// Without what has a meaning of its own in the names of points.

@@ -6,10 +6,11 @@
 // 367, 307, 378, 379 and continuations 017, 027, 078, 079.
 //
 // A pin of a part is a pin here, a via becomes `V1`, `V2`, … and a pad of no part `P1`, `P2`, …, in
-// file order. Where copper meets copper away from any point there is a point `fork1`, `fork2`, …
-// that nothing can touch, and `bend1`, … on the second of two tracks between the same two points.
-// Solder mask decides which side of a via can be touched; at pins it is not looked at,
-// since there a clip or a lead holds the leg.
+// file order. A part has the package that its pins tell and the kind that its name tells. Where
+// copper meets copper away from any point there is a point `fork1`, `fork2`, … that nothing can
+// touch, and `bend1`, … on the second of two tracks between the same two points. Solder mask
+// decides which side of a via can be touched; at pins it is not looked at, since there a clip or a
+// lead holds the leg.
 #pragma once
 
 #include <map>
@@ -32,6 +33,7 @@ struct IpcSummary {
   std::size_t nets = 0;
   std::size_t unconnected = 0;  ///< N/C records, tooling holes aside
   std::size_t tooling_holes = 0;
+  std::size_t packages = 0;        ///< parts whose pins leave no doubt about their package
   std::size_t routed = 0;          ///< nets whose conductors join all their points
   std::size_t routed_in_part = 0;  ///< nets whose conductors join some
 };

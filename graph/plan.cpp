@@ -237,13 +237,15 @@ class Planner {
     }
     if (const auto grabber = free_grabber()) {
       const auto& [fixture, number] = *grabber;
+      const std::vector<PointId>& not_at = bench_.fixtures[fixture].not_at;
       const Attached rest = without(*grabber);
       const double later_rest = later(rest);
       for (std::uint32_t i = 0; i < board_.points().size(); ++i) {
         const PointId point{i};
         const NetId net = board_[point].net;
         if (!unsettled_.wanted(point) || board_[point].access != Access::clip || attached_[i] > 0 ||
-            clipped_.count(net) != 0) {
+            clipped_.count(net) != 0 ||
+            std::find(not_at.begin(), not_at.end(), point) != not_at.end()) {
           continue;
         }
         const bool fresh = rest.points[index(net)] == 0;

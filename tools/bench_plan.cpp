@@ -43,19 +43,6 @@ std::string_view notch_text(const graph::PartDescription& part) {
   return kNotches[(quarter + 4) % 4];
 }
 
-std::string move_text(const Board& board, const Fixtures& bench, const PlanMove& move) {
-  const Fixture& fixture = bench.fixtures[move.fixture];
-  if (move.part == graph::kNoPart) {
-    return fmt::format("grabber {} on {}", move.leads.front().channel,
-                       board[move.leads.front().point].name);
-  }
-  const std::string on = fmt::format("{} on {}", fixture.name, board[move.part].name);
-  return fixture.kind == FixtureKind::chip_clip
-             ? fmt::format("{}, notch {}", on,
-                           notch_text(board.description().parts[graph::index(move.part)]))
-             : on;
-}
-
 std::string count_text(std::size_t count, std::string_view what) {
   return fmt::format("{} {}{}", count, what, count == 1 ? "" : what == "touch" ? "es" : "s");
 }
@@ -77,6 +64,19 @@ void refuse_missing_channels(const graph::Fixtures& bench, const std::string& pa
         fmt::format("{} has a wire on channel {}, and the tester on {} has {} channels", path,
                     bench.highest_channel(), port, channels));
   }
+}
+
+std::string move_text(const Board& board, const Fixtures& bench, const PlanMove& move) {
+  const Fixture& fixture = bench.fixtures[move.fixture];
+  if (move.part == graph::kNoPart) {
+    return fmt::format("grabber {} on {}", move.leads.front().channel,
+                       board[move.leads.front().point].name);
+  }
+  const std::string on = fmt::format("{} on {}", fixture.name, board[move.part].name);
+  return fixture.kind == FixtureKind::chip_clip
+             ? fmt::format("{}, notch {}", on,
+                           notch_text(board.description().parts[graph::index(move.part)]))
+             : on;
 }
 
 PlanGoal goal_for(const Board& board, const std::string& file, const PlanChoice& choice) {

@@ -37,6 +37,10 @@ void write_cost(std::ostream& out, const graph::Board& board, const graph::Fixtu
 /// "turn the board: solder side up", a line.
 void write_turn(std::ostream& out, graph::Side up);
 
+/// "clip-16 on U3, notch to the left".
+std::string move_text(const graph::Board& board, const graph::Fixtures& bench,
+                      const graph::PlanMove& move);
+
 /// "clip-16 on U3 sits backwards: turn it".
 std::string slip_text(const graph::Board& board, const graph::Fixtures& bench,
                       const graph::PlanMove& move, const graph::Slip& slip);

@@ -20,6 +20,9 @@ ExitStatus import_netlist(const ImportOptions& options) {
   graph::BoardDescription description = graph::read_ipc356(
       graph::read_file(options.netlist), units.at(options.units), diagnostics, summary);
   diagnostics.throw_if_errors();
+  if (options.assembled) {
+    description.state = graph::BoardState::assembled;
+  }
   const graph::Board board(std::move(description), diagnostics);
   OutputFile output(options.output);
   output.commit(graph::write_board(board.description()));
@@ -30,8 +33,9 @@ ExitStatus import_netlist(const ImportOptions& options) {
              summary.records, summary.nets, summary.unconnected, summary.tooling_holes);
   fmt::print("the way of the copper is known of {} nets, in part of {}\n", summary.routed,
              summary.routed_in_part);
-  fmt::print("{}: {} parts, {} points, state: bare\n", options.output, board.parts().size(),
-             board.points().size());
+  fmt::print("{}: {} parts ({} of known package), {} points, state: {}\n", options.output,
+             board.parts().size(), summary.packages, board.points().size(),
+             board.assembled() ? "assembled" : "bare");
   fmt::print("Next: padwalk check {}\n", options.output);
   return ExitStatus::good;
 }

@@ -116,8 +116,7 @@ ExitStatus sweep_board(const SweepOptions& options) {
   SweepReport report;
   report.board_file = options.board;
   report.limits = graph::limits_for(board);
-  const Way way =
-      options.plan.fixtures.empty() ? whole_way(board, options) : plan_way(board, options);
+  Way way = options.plan.fixtures.empty() ? whole_way(board, options) : plan_way(board, options);
   report.hookup = way.whole;
   leave_out(board, options.leave_out, report);
   if (!way.planned && report.hookup.leads.size() < 2) {

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "tools/follow_plan.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <iterator>
 #include <map>
@@ -63,16 +65,15 @@ bool has_lead(const graph::Hookup& hookup, graph::PointId point) {
 /// Does one step after the other.
 class Follower {
  public:
-  Follower(const Measuring& measuring, const graph::Fixtures& bench, Hands& hands,
-           SweepReport& report)
+  Follower(const Measuring& measuring, graph::Fixtures bench, Hands& hands, SweepReport& report)
       : measuring_(measuring),
         board_(measuring.board),
-        bench_(bench),
+        bench_(std::move(bench)),
         hands_(hands),
         report_(report),
         evidence_(board_) {}
 
-  /// Returns whether to go on.
+  /// Returns whether to go on. Where something did not fit the rest of the step is not done.
   bool run(const graph::PlanStep& step) {
     const graph::Hookup before = attached_.hookup(report_, board_);
     for (const graph::Mover& mover : step.off) {
@@ -84,13 +85,34 @@ class Follower {
       attached_.put(move);
       placed_[{move.fixture, move.grabber}] = {evidence_.size(), false, {}};
     }
+    if (!really.moves.empty() && !place(really, before)) {
+      return false;
+    }
     const graph::Hookup now = attached_.hookup(report_, board_);
-    return (really.moves.empty() || place(really, before, now)) &&
-           std::all_of(step.touches.begin(), step.touches.end(),
-                       [&](graph::PointId point) { return touch(point, now); });
+    return does_not_fit_ || std::all_of(step.touches.begin(), step.touches.end(),
+                                        [&](graph::PointId point) { return touch(point, now); });
+  }
+
+  /// Of what is left of `goal`, where something did not fit since this was asked last.
+  std::optional<graph::Plan> new_plan(const graph::PlanGoal& goal) {
+    if (!std::exchange(does_not_fit_, false)) {
+      return std::nullopt;
+    }
+    graph::PlanGoal left = evidence_.left_of(goal);
+    for (std::uint32_t i = 0; i < left.points.size(); ++i) {
+      left.points[i] = left.points[i] && !is_left_out(report_, board_, graph::PointId{i});
+    }
+    for (const graph::PointId point : report_.not_reached) {
+      left.points[graph::index(point)] = false;
+    }
+    std::erase_if(left.pairs, [&](const auto& pair) {
+      return is_left_out(report_, pair.first) || is_left_out(report_, pair.second);
+    });
+    return graph::make_plan(board_, bench_, left);
   }
 
   const graph::Evidence& evidence() const { return evidence_; }
+  const graph::Fixtures& bench() const { return bench_; }
   std::set<graph::PointId> held() const {
     const std::vector<graph::PointId> points = attached_.hookup(report_, board_).points();
     return {points.begin(), points.end()};
@@ -109,9 +131,29 @@ class Follower {
     return evidence_.conducted(point, placed.since, !placed.looked_at);
   }
 
-  bool place(const graph::PlanStep& step, const graph::Hookup& before, const graph::Hookup& now) {
-    hands_.place(step, now);
-    report_.moves += step.moves.size();
+  /// It stays off, for good.
+  void leave_off(const graph::PlanMove& move) {
+    graph::Fixture& fixture = bench_.fixtures[move.fixture];
+    const bool grabber = move.part == graph::kNoPart;
+    if (grabber) {
+      fixture.not_at.push_back(move.leads.front().point);
+    } else {
+      fixture.not_on.push_back(move.part);
+    }
+    report_.misfits.push_back(
+        fmt::format("{} on {}", fixture.name,
+                    grabber ? board_[move.leads.front().point].name : board_[move.part].name));
+    attached_.take_off({move.fixture, move.grabber});
+    does_not_fit_ = true;
+  }
+
+  bool place(const graph::PlanStep& step, const graph::Hookup& before) {
+    const std::vector<std::size_t> misfits = hands_.place(step, attached_.hookup(report_, board_));
+    for (const std::size_t which : misfits) {
+      leave_off(step.moves[which]);
+    }
+    const graph::Hookup now = attached_.hookup(report_, board_);
+    report_.moves += step.moves.size() - misfits.size();
     ++report_.hookups;
     note_leads(now, report_);
     measuring_.session.leads_moved();
@@ -315,18 +357,43 @@ class Follower {
 
   const Measuring& measuring_;
   const graph::Board& board_;
-  const graph::Fixtures& bench_;
+  graph::Fixtures bench_;
   Hands& hands_;
   SweepReport& report_;
   Attached attached_;
   std::map<graph::Mover, Placed> placed_;
   graph::Evidence evidence_;
-  bool forgotten_ = false;  ///< something, since it was merged last
+  bool forgotten_ = false;     ///< something, since it was merged last
+  bool does_not_fit_ = false;  ///< something, since a plan was made last
 };
 
+/// Does a plan; goes over to another one where something does not fit. False: stopped.
+bool run_all(Follower& follower, const graph::PlanGoal& goal, graph::Plan& plan) {
+  for (std::size_t at = 0; at < plan.steps.size();) {
+    if (!follower.run(plan.steps[at++])) {
+      return false;
+    }
+    if (auto other = follower.new_plan(goal)) {
+      plan = *std::move(other);
+      at = 0;
+    }
+  }
+  return true;
+}
+
+/// What the plan before could reach and this one cannot.
+void note_not_reached(const graph::Plan& before, const graph::Plan& plan, SweepReport& report) {
+  std::vector<graph::PointId> could_not = before.points_not_covered;
+  could_not.insert(could_not.end(), report.not_reached.begin(), report.not_reached.end());
+  std::copy_if(plan.points_not_covered.begin(), plan.points_not_covered.end(),
+               std::back_inserter(report.not_reached), [&](graph::PointId point) {
+                 return std::find(could_not.begin(), could_not.end(), point) == could_not.end();
+               });
+}
+
 /// Pairs of nets that were to be together and were not, since a lead had no contact or sat wrong.
-bool catch_up(Follower& follower, const Measuring& measuring, const graph::Fixtures& bench,
-              const graph::PlanGoal& goal, const graph::Plan& plan, const SweepReport& report) {
+bool catch_up(Follower& follower, const Measuring& measuring, const graph::PlanGoal& goal,
+              const graph::Plan& plan, const SweepReport& report) {
   std::vector<std::pair<graph::NetId, graph::NetId>> due;
   std::set_difference(goal.pairs.begin(), goal.pairs.end(), plan.pairs_not_covered.begin(),
                       plan.pairs_not_covered.end(), std::back_inserter(due));
@@ -339,28 +406,24 @@ bool catch_up(Follower& follower, const Measuring& measuring, const graph::Fixtu
   if (left.pairs.empty()) {
     return true;
   }
-  const graph::Plan more = graph::make_plan(measuring.board, bench, left);
-  return std::all_of(more.steps.begin(), more.steps.end(),
-                     [&](const graph::PlanStep& step) { return follower.run(step); });
+  graph::Plan more = graph::make_plan(measuring.board, follower.bench(), left);
+  return run_all(follower, left, more);
 }
 
 }  // namespace
 
-void follow_plan(const Measuring& measuring, const graph::Fixtures& bench,
-                 const graph::PlanGoal& goal, const graph::Plan& plan, Hands& hands,
-                 SweepReport& report) {
-  Follower follower(measuring, bench, hands, report);
-  for (const graph::PlanStep& step : plan.steps) {
-    if (!follower.run(step)) {
-      return;
-    }
-  }
-  if (!catch_up(follower, measuring, bench, goal, plan, report)) {
+void follow_plan(const Measuring& measuring, graph::Fixtures bench, const graph::PlanGoal& goal,
+                 graph::Plan& plan, Hands& hands, SweepReport& report) {
+  Follower follower(measuring, std::move(bench), hands, report);
+  const graph::Plan first = plan;
+  const bool to_the_end = run_all(follower, goal, plan);
+  note_not_reached(first, plan, report);
+  if (!to_the_end || !catch_up(follower, measuring, goal, plan, report)) {
     return;
   }
   std::set<std::pair<graph::PointId, graph::PointId>> tried;
-  while (const auto step = graph::follow_up(measuring.board, bench, report.limits, report.measured,
-                                            follower.held(), tried)) {
+  while (const auto step = graph::follow_up(measuring.board, follower.bench(), report.limits,
+                                            report.measured, follower.held(), tried)) {
     if (!follower.run(*step)) {
       return;
     }

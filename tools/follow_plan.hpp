@@ -15,7 +15,8 @@ class Hands {
  public:
   virtual ~Hands() = default;
   /// Puts on what `step` says and looks whether it sits right. `now`: all leads after that.
-  virtual void place(const graph::PlanStep& step, const graph::Hookup& now) = 0;
+  /// Returns which of its moves do not fit there, by their place in it, and were left off.
+  virtual std::vector<std::size_t> place(const graph::PlanStep& step, const graph::Hookup& now) = 0;
   /// Looks whether `move` sits as `slip` says or wrong in another way, and puts it right. False: it
   /// sits right.
   virtual bool put_right(const graph::PlanMove& move, const graph::Slip& slip,
@@ -29,10 +30,10 @@ class Hands {
 /// After each move and touch, a slip of the hand that explains what was read is asked about before
 /// anything is believed. Follows `plan`, which was made for `goal`, to its end, then reads against
 /// each other what turned out to be in pieces; or until the tester fails, the board comes alive or
-/// the caller stops it. Points of nets that `report` leaves out get no lead. Fills in what was
-/// measured, and how much of the plan was done.
-void follow_plan(const Measuring& measuring, const graph::Fixtures& bench,
-                 const graph::PlanGoal& goal, const graph::Plan& plan, Hands& hands,
-                 SweepReport& report);
+/// the caller stops it. What does not fit stays off, and `plan` becomes one for what is left.
+/// Points of nets that `report` leaves out get no lead. Fills in what was measured, and how much of
+/// the plan was done.
+void follow_plan(const Measuring& measuring, graph::Fixtures bench, const graph::PlanGoal& goal,
+                 graph::Plan& plan, Hands& hands, SweepReport& report);
 
 }  // namespace padwalk::tools

@@ -13,8 +13,16 @@ void KeyedBench::reseat(const graph::Board& board, const std::vector<Lead>& lead
   bench_.reseat_all();
 }
 
-void KeyedBench::place(const graph::PlanStep& step, const Hookup& now) {
-  TerminalPerson::place(step, now);
+std::vector<std::size_t> KeyedBench::place(const graph::PlanStep& step, const Hookup& all) {
+  std::vector<std::size_t> misfits = TerminalPerson::place(step, all);
+  Hookup now = all;
+  for (const std::size_t which : misfits) {
+    std::erase_if(now.leads, [&](const Lead& lead) {
+      const std::vector<Lead>& off = step.moves[which].leads;
+      return std::any_of(off.begin(), off.end(),
+                         [&](const Lead& one) { return one.channel == lead.channel; });
+    });
+  }
   for (const graph::PlanMove& move : step.moves) {
     for (const Lead& lead : move.leads) {
       wrong_.erase(lead.channel);
@@ -27,6 +35,7 @@ void KeyedBench::place(const graph::PlanStep& step, const Hookup& now) {
     }));
   }
   put(now);
+  return misfits;
 }
 
 bool KeyedBench::touch(const Hookup& now) {

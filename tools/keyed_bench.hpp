@@ -23,7 +23,7 @@ class KeyedBench : public TerminalPerson {
         bench_(bench) {}
 
   void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
-  void place(const graph::PlanStep& step, const graph::Hookup& now) override;
+  std::vector<std::size_t> place(const graph::PlanStep& step, const graph::Hookup& now) override;
   bool touch(const graph::Hookup& now) override;
   bool put_right(const graph::PlanMove& move, const graph::Slip& slip,
                  const graph::Hookup& now) override;

@@ -183,6 +183,9 @@ int run(int argc, char** argv) {
       ->add_option("--units", import.units,
                    "for a netlist that does not say: 0.0001 inch or 0.001 mm")
       ->check(CLI::IsMember({"inch", "mm"}));
+  import_verb->add_flag("--assembled", import.assembled,
+                        "its parts are in place: clips fit on chips, and what parts conduct is "
+                        "looked for once you give their values");
   import_verb->callback([&] { status = import_netlist(import); });
 
   SweepOptions sweep;

@@ -38,6 +38,7 @@ struct ImportOptions {
   std::string netlist;
   std::string output;
   std::string units;  ///< "inch", "mm" or empty
+  bool assembled = false;
 };
 
 /// What a plan is to settle, and with what.

@@ -24,7 +24,10 @@ class OtherBench : public Person, public Hands {
   void reseat(const graph::Board&, const std::vector<graph::Lead>&) override {
     bench_.reseat_all();
   }
-  void place(const graph::PlanStep&, const graph::Hookup& now) override { touch(now); }
+  std::vector<std::size_t> place(const graph::PlanStep&, const graph::Hookup& now) override {
+    touch(now);
+    return {};
+  }
   bool touch(const graph::Hookup& now) override {
     return bench_.touch(hookup_on(truth_, "", known_, now));
   }

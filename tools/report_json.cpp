@@ -3,6 +3,7 @@
 #include <nlohmann/json.hpp>
 
 #include "tools/json_values.hpp"
+#include "tools/name_list.hpp"
 #include "tools/sweep_report.hpp"
 
 namespace padwalk::tools {
@@ -256,6 +257,8 @@ void write_json(std::ostream& out, const Board& board, const SweepReport& report
   json["touches"] = report.touches;
   json["asked"] = report.asked;
   json["put_right"] = report.slips;
+  json["does_not_fit"] = report.misfits;
+  json["not_reached"] = names_of(board, report.not_reached);
   json["attached"] = report.hookup.leads.size();
   json["groups"] = report.groups;
   json["readings"] = {{"power_check", report.power_readings},

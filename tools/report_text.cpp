@@ -334,7 +334,10 @@ void write_text(std::ostream& out, const Board& board, const SweepReport& report
   }
   write_notes(out, board, "No contact", report.result.no_contact);
   if (!report.not_reached.empty()) {
-    fmt::print(out, "Planned, but the tip could not reach: {}\n", list(board, report.not_reached));
+    fmt::print(out, "Planned, but could not be reached: {}\n", list(board, report.not_reached));
+  }
+  for (const std::string& misfit : report.misfits) {
+    fmt::print(out, "Does not fit, planned around: {}\n", misfit);
   }
   write_notes(out, board, "Not judged", report.result.untested);
   if (!report.result.cannot_see.empty()) {

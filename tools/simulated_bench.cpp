@@ -197,8 +197,9 @@ void SimulatedBench::reseat(const Board&, const std::vector<graph::Lead>&) {
   reseat_all();
 }
 
-void SimulatedBench::place(const graph::PlanStep&, const graph::Hookup& now) {
+std::vector<std::size_t> SimulatedBench::place(const graph::PlanStep&, const graph::Hookup& now) {
   touch(now);
+  return {};
 }
 
 bool SimulatedBench::touch(const graph::Hookup& now) {

@@ -33,7 +33,7 @@ class SimulatedBench : public Person, public Hands {
 
   std::string port_name() const { return tester_->port_name(); }
   void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
-  void place(const graph::PlanStep& step, const graph::Hookup& now) override;
+  std::vector<std::size_t> place(const graph::PlanStep& step, const graph::Hookup& now) override;
   bool touch(const graph::Hookup& now) override;
   /// This person makes no slips.
   bool put_right(const graph::PlanMove&, const graph::Slip&, const graph::Hookup&) override {

@@ -39,7 +39,8 @@ struct SweepReport {
   std::size_t touches = 0;
   std::size_t asked = 0;                    ///< whether a fixture or the tip sits wrong
   std::size_t slips = 0;                    ///< of these: it did
-  std::vector<graph::PointId> not_reached;  ///< that the plan has and the tip could not touch
+  std::vector<graph::PointId> not_reached;  ///< that the first plan has and nothing could reach
+  std::vector<std::string> misfits;         ///< "clip-16 on U3": tried, and it does not fit
 
   // power check
   bool refused = false;

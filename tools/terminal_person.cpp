@@ -3,24 +3,80 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <charconv>
 #include <utility>
 
 namespace padwalk::tools {
 
+namespace {
+
+/// The clip or plug that has that channel; a grabber or a tip, or none: nullptr.
+const graph::Fixture* clip_with(const graph::Fixtures& bench, std::uint16_t channel) {
+  const auto found =
+      std::find_if(bench.fixtures.begin(), bench.fixtures.end(), [&](const auto& fixture) {
+        const bool clip = fixture.kind == graph::FixtureKind::chip_clip ||
+                          fixture.kind == graph::FixtureKind::plug;
+        return clip && std::find(fixture.channels.begin(), fixture.channels.end(), channel) !=
+                           fixture.channels.end();
+      });
+  return found == bench.fixtures.end() ? nullptr : &*found;
+}
+
+}  // namespace
+
 void TerminalPerson::reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) {
-  out_ << "Silent: take these leads off and put them on again:\n";
+  out_ << "Silent: rock the clip, or take a single lead off and put it on again:\n";
   for (const graph::Lead& lead : leads) {
-    out_ << fmt::format("      {} (lead {})\n", board[lead.point].name, lead.channel);
+    const graph::Fixture* clip = clip_with(bench_, lead.channel);
+    out_ << (clip == nullptr
+                 ? fmt::format("      {} (lead {})\n", board[lead.point].name, lead.channel)
+                 : fmt::format("      {}: rock {}\n", board[lead.point].name, clip->name));
   }
   out_ << "      press Enter when it is done: ";
   out_.flush();
   lines_.wait();  // who is not there has re-seated nothing: the sweep goes on all the same
 }
 
-void TerminalPerson::place(const graph::PlanStep& step, const graph::Hookup&) {
+std::vector<std::size_t> TerminalPerson::place(const graph::PlanStep& step, const graph::Hookup&) {
   steps_.write_moves(step);
-  out_ << "      press Enter when all sit right: ";
-  answer();
+  std::vector<std::size_t> misfits;
+  while (misfits.size() < step.moves.size()) {
+    out_ << fmt::format(
+        "      press Enter when all {}sit right{}: ", misfits.empty() ? "" : "others ",
+        std::exchange(told_of_misfits_, true) ? "" : " (x: one does not fit)");
+    if (answer() != "x" || stop_) {
+      break;
+    }
+    if (const auto which = ask_which(step, misfits)) {
+      misfits.push_back(*which);
+      out_ << "      leave it off; the plan is made anew without it\n";
+    }
+  }
+  return misfits;
+}
+
+/// Which move does not fit, where several could be meant; nothing: no number was given.
+std::optional<std::size_t> TerminalPerson::ask_which(const graph::PlanStep& step,
+                                                     const std::vector<std::size_t>& misfits) {
+  std::vector<std::size_t> on;
+  for (std::size_t i = 0; i < step.moves.size(); ++i) {
+    if (std::find(misfits.begin(), misfits.end(), i) == misfits.end()) {
+      on.push_back(i);
+    }
+  }
+  if (on.size() == 1) {
+    return on.front();
+  }
+  for (std::size_t i = 0; i < on.size(); ++i) {
+    out_ << fmt::format("      {}: {}\n", i + 1, move_text(board_, bench_, step.moves[on[i]]));
+  }
+  out_ << "      which one, 1 to " << on.size() << ": ";
+  const std::string said = answer();
+  std::size_t number = 0;
+  const auto [end, error] = std::from_chars(said.data(), said.data() + said.size(), number);
+  return error == std::errc() && number >= 1 && number <= on.size() ? std::optional(on[number - 1])
+                                                                    : std::nullopt;
 }
 
 bool TerminalPerson::touch(const graph::Hookup& now) {

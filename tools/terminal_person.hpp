@@ -35,7 +35,7 @@ class TerminalPerson : public Person, public Hands {
   }
 
   void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
-  void place(const graph::PlanStep& step, const graph::Hookup& now) override;
+  std::vector<std::size_t> place(const graph::PlanStep& step, const graph::Hookup& now) override;
   bool touch(const graph::Hookup& now) override;
   bool put_right(const graph::PlanMove& move, const graph::Slip& slip,
                  const graph::Hookup& now) override;
@@ -46,6 +46,8 @@ class TerminalPerson : public Person, public Hands {
 
  private:
   std::string answer();
+  std::optional<std::size_t> ask_which(const graph::PlanStep& step,
+                                       const std::vector<std::size_t>& misfits);
   std::optional<bool> hears(const graph::Hookup& now);
 
   std::ostream& out_;
@@ -53,7 +55,8 @@ class TerminalPerson : public Person, public Hands {
   const graph::Fixtures& bench_;
   StepWriter steps_;
   std::atomic<bool>& stop_;
-  bool told_ = false;  ///< what to press
+  bool told_ = false;             ///< what to press at a touch
+  bool told_of_misfits_ = false;  ///< and at a move
   std::string said_;
   Lines& lines_;
   session::Session* session_ = nullptr;  ///< none: nothing is heard

@@ -54,6 +54,7 @@ Board load(const std::string& path) {
   } else {
     graph::IpcSummary summary;
     description = graph::read_ipc356(text, std::nullopt, diagnostics, summary);
+    description.state = graph::BoardState::assembled;  // else a chip has no legs for a clip
   }
   return Board(std::move(description), diagnostics);
 }
@@ -185,9 +186,10 @@ class StillHands : public tools::Person, public tools::Hands {
  public:
   StillHands(const Board& board, test::TimedTester& tester, std::uint16_t channels)
       : board_(board), tester_(tester), channels_(channels) {}
-  void place(const graph::PlanStep& step, const graph::Hookup& now) override {
+  std::vector<std::size_t> place(const graph::PlanStep& step, const graph::Hookup& now) override {
     done.steps.push_back({step.off, step.moves, {}});
     put(now);
+    return {};
   }
   bool touch(const graph::Hookup& now) override {
     done.steps.back().touches.push_back(now.leads.back().point);
@@ -245,7 +247,7 @@ void print_padwalk(const std::string& name, const std::string& hands, const char
   graph::Diagnostics diagnostics("bench");
   const graph::Fixtures bench = graph::read_fixtures(
       fmt::format("padwalk: fixtures/1\nfixtures:\n{}", fixtures), diagnostics);
-  const graph::Plan plan = graph::make_plan(board, bench, goal);
+  graph::Plan plan = graph::make_plan(board, bench, goal);
   if (plan.steps.empty()) {
     std::cout << fmt::format("{:<16} {:<22} nothing fits\n", name, hands);
     return;

@@ -38,7 +38,9 @@ Board load(const std::string& path) {
     return Board(read_board(text, diagnostics), diagnostics);
   }
   IpcSummary summary;
-  return Board(read_ipc356(text, std::nullopt, diagnostics, summary), diagnostics);
+  BoardDescription description = read_ipc356(text, std::nullopt, diagnostics, summary);
+  description.state = BoardState::assembled;  // else a chip has no legs for a clip
+  return Board(std::move(description), diagnostics);
 }
 
 void print_plans(const std::string& name, const Board& board) {

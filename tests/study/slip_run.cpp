@@ -33,6 +33,7 @@ constexpr std::uint64_t kFaultStream = 1;
 constexpr std::uint64_t kHandStream = 2;
 constexpr std::uint64_t kStreams = 3;
 constexpr double kSlip = 0.05;     // of a move, and of a touch
+constexpr double kMisfit = 0.01;   // of a clip or a plug
 constexpr double kTarnish = 0.02;  // of a lead that is put on
 constexpr std::size_t kMostFaults = 3;
 constexpr std::uint16_t kChannels = 80;
@@ -135,11 +136,26 @@ class SlippingPerson : public tools::Person, public tools::Hands {
         run_(run),
         copper_(board, defects, Through::ties) {}
 
-  void place(const graph::PlanStep& step, const graph::Hookup& now) override {
+  std::vector<std::size_t> place(const graph::PlanStep& step, const graph::Hookup& all) override {
+    std::vector<std::size_t> misfits;
+    graph::Hookup now = all;
+    for (std::size_t i = 0; i < step.moves.size(); ++i) {
+      if (step.moves[i].part != graph::kNoPart && draws_.chance(kMisfit)) {
+        misfits.push_back(i);
+        ++run_.misfits;
+        std::erase_if(now.leads, [&](const graph::Lead& lead) {
+          return std::any_of(step.moves[i].leads.begin(), step.moves[i].leads.end(),
+                             [&](const auto& off) { return off.channel == lead.channel; });
+        });
+      }
+    }
     forget_all_but(now);
     for (std::size_t i = 0; i < step.moves.size(); ++i) {
-      ++run_.moves;
       leave([&](std::uint16_t channel) { return channel == step.moves[i].leads.front().channel; });
+      if (std::find(misfits.begin(), misfits.end(), i) != misfits.end()) {
+        continue;
+      }
+      ++run_.moves;
       put_straight(step.moves[i]);
       const auto slips = graph::possible_slips(board_, bench_, step.moves[i], i);
       if (!slips.empty() && draws_.chance(kSlip)) {
@@ -155,6 +171,7 @@ class SlippingPerson : public tools::Person, public tools::Hands {
       tarnish(step.moves[i].leads);
     }
     apply(now);
+    return misfits;
   }
 
   bool put_right(const graph::PlanMove& move, const graph::Slip&,
@@ -438,7 +455,7 @@ SlipRun run_slips(std::uint64_t number, std::uint64_t seed) {
   const graph::Fixtures bench =
       graph::read_fixtures(kBenches[number % kBenches.size()], bench_diagnostics);
   const graph::PlanGoal goal = graph::plan_goal(board, graph::NeighbourRules{});
-  const graph::Plan plan = graph::make_plan(board, bench, goal);
+  graph::Plan plan = graph::make_plan(board, bench, goal);
   if (plan.steps.empty()) {
     return run;
   }

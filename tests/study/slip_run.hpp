@@ -19,6 +19,7 @@ struct SlipRun {
   std::size_t put_right = 0;     ///< asked about, or put right with a silent lead
   std::size_t not_provable = 0;  ///< changed no reading that the file speaks of
   std::size_t asked_in_vain = 0;
+  std::size_t misfits = 0;  ///< clips and plugs that did not fit where the plan has them
   std::size_t tarnished = 0;
   std::size_t faults = 0;
   std::size_t beside = 0;             ///< leaks and parts reported where none was planted

@@ -51,6 +51,7 @@ int main(int argc, char** argv) {
       all.put_right += run.put_right;
       all.not_provable += run.not_provable;
       all.asked_in_vain += run.asked_in_vain;
+      all.misfits += run.misfits;
       all.tarnished += run.tarnished;
       all.faults += run.faults;
       all.beside += run.beside;
@@ -70,12 +71,12 @@ int main(int argc, char** argv) {
   }
   std::cout << fmt::format(
       "seed {}, sweeps {} to {}; a plan for {} of them\n"
-      "{} hookups, {} moves, {} touches, {} leads without contact at first, {} faults\n"
+      "{} hookups, {} moves, {} touches, {} misfits, {} leads without contact at first, {} faults\n"
       "slips: {}; put right: {}; not provable: {}; asked in vain: {}\n"
       "leaks and parts reported beside, for which this study promises nothing: {}\n"
       "broken promises: {}\n",
-      seed, first, first + sweeps - 1, planned, all.hookups, all.moves, all.touches, all.tarnished,
-      all.faults, all.slips, all.put_right, all.not_provable, all.asked_in_vain, all.beside,
-      broken);
+      seed, first, first + sweeps - 1, planned, all.hookups, all.moves, all.touches, all.misfits,
+      all.tarnished, all.faults, all.slips, all.put_right, all.not_provable, all.asked_in_vain,
+      all.beside, broken);
   return broken == 0 ? 0 : 1;
 }

@@ -62,9 +62,23 @@ class SlippingHands : public tools::Hands {
                 int pins)
       : board_(board), bench_(bench), tester_(tester), slipped_(slipped), pins_(pins) {}
 
-  void place(const graph::PlanStep& step, const graph::Hookup& now) override {
+  std::vector<std::size_t> place(const graph::PlanStep& step, const graph::Hookup& all) override {
     moves_ = step.moves;
+    std::vector<std::size_t> misfits;
+    graph::Hookup now = all;
+    for (std::size_t i = 0; i < step.moves.size(); ++i) {
+      const graph::PlanMove& move = step.moves[i];
+      if (move.part == graph::kNoPart || board_[move.part].name != fits_nothing) {
+        continue;
+      }
+      misfits.push_back(i);
+      std::erase_if(now.leads, [&](const graph::Lead& lead) {
+        return std::any_of(move.leads.begin(), move.leads.end(),
+                           [&](const graph::Lead& off) { return off.channel == lead.channel; });
+      });
+    }
     apply(now);
+    return misfits;
   }
   bool put_right(const graph::PlanMove& move, const graph::Slip& slip,
                  const graph::Hookup& now) override {
@@ -82,6 +96,7 @@ class SlippingHands : public tools::Hands {
 
   std::vector<graph::Slip> asked;
   std::string unreachable;
+  std::string fits_nothing;  ///< no clip goes on this part
 
  private:
   void apply(const graph::Hookup& now) {
@@ -114,12 +129,12 @@ struct Followed {
 };
 
 Followed follow(std::optional<graph::Slip::Kind> slipped, int pins = 0,
-                const std::string& unreachable = "") {
+                const std::string& unreachable = "", const std::string& fits_nothing = "") {
   const graph::Board board = test::small_board(kBoard);
   graph::Diagnostics diagnostics("bench");
   const graph::Fixtures bench = graph::read_fixtures(kBench, diagnostics);
   const graph::PlanGoal goal = graph::plan_goal(board, std::nullopt);
-  const graph::Plan plan = graph::make_plan(board, bench, goal);
+  graph::Plan plan = graph::make_plan(board, bench, goal);
   REQUIRE(plan.points_not_covered.empty());
   simulated::SimulatedTester tester(test::still(tools::make_circuit(board, {}, {}, 31, true)), {});
   const auto stream = transport::open_port(tester.port_name());
@@ -128,6 +143,7 @@ Followed follow(std::optional<graph::Slip::Kind> slipped, int pins = 0,
   followed.report.limits = graph::limits_for(board);
   SlippingHands hands(board, bench, tester, slipped, pins);
   hands.unreachable = unreachable;
+  hands.fits_nothing = fits_nothing;
   const std::atomic<bool> stop{false};
   tools::follow_plan({session, board, false, nullptr, stop}, bench, goal, plan, hands,
                      followed.report);
@@ -219,4 +235,37 @@ TEST_CASE("who goes away in the middle of a plan leaves an interrupted sweep",
   CHECK(too_high.status == 2);
   CHECK(too_high.err == "padwalk: " + bench + " has a wire on channel 999, and the tester on " +
                             port + " has 208 channels\n");
+}
+
+TEST_CASE("where no clip fits on a chip, the tip does what it would have done",
+          "[tools][follow_plan]") {
+  const Followed followed = follow(std::nullopt, 0, "", "U1");
+  // A clip that did not fit is not tried there again.
+  const std::vector<std::string>& misfits = followed.report.misfits;
+  REQUIRE(!misfits.empty());
+  CHECK(std::set(misfits.begin(), misfits.end()).size() == misfits.size());
+  for (const std::string& misfit : misfits) {
+    CHECK(misfit.find(" on U1") != std::string::npos);
+  }
+  CHECK(followed.report.result.findings.empty());
+  CHECK(followed.report.result.no_contact.empty());
+  CHECK(followed.report.not_reached.empty());
+  CHECK(followed.report.status() == tools::ExitStatus::good);
+  const graph::Board board = test::small_board(kBoard);
+  for (std::uint32_t i = 0; i < board.points().size(); ++i) {
+    const graph::PointId point{i};
+    if (board[point].net == graph::kNoNet) {
+      continue;
+    }
+    CAPTURE(board[point].name);
+    const auto& attached = followed.report.measured.attached;
+    CHECK(std::find(attached.begin(), attached.end(), point) != attached.end());
+  }
+}
+
+TEST_CASE("what nothing reaches once a clip does not fit is said", "[tools][follow_plan]") {
+  const Followed followed = follow(std::nullopt, 0, "U1.3", "U1");
+  REQUIRE(followed.report.not_reached.size() == 1);
+  CHECK(followed.report.status() == tools::ExitStatus::incomplete);
+  CHECK(followed.report.result.findings.empty());
 }
