@@ -16,7 +16,7 @@ namespace {
 
 constexpr double kHoleSlack_mm = 0.15;
 constexpr double kPadSlack_mm = 0.6;
-constexpr double kDegree = 3.14159265358979323846 / 180;
+constexpr double kRadian = 3.14159265358979323846 / 180;
 constexpr std::size_t kFewestPins = 3;
 constexpr std::size_t kNarrowSoic = 16;  // up to so many pins it comes narrow and wide
 constexpr double kUsualTurn = 45;
@@ -59,7 +59,7 @@ std::vector<Candidate> candidates(std::size_t pins, double pitch_mm) {
 }
 
 double direction(Xy from, Xy to) {
-  return std::atan2(to.y - from.y, to.x - from.x) / kDegree;
+  return std::atan2(to.y - from.y, to.x - from.x) / kRadian;
 }
 
 using PinsByName = std::map<std::string, const PinDescription*>;
