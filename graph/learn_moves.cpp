@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <string>
+#include <utility>
 
 namespace padwalk::graph {
 
@@ -124,6 +125,17 @@ LearnMoves::Spot LearnMoves::spot_on(const Moving& grabber, PointId point) const
 }
 
 std::optional<PlanStep> LearnMoves::next() {
+  auto step = next_step();
+  if (!step && !postponed_.empty()) {
+    for (const PointId point : std::exchange(postponed_, {})) {
+      tip_[index(point)] = true;
+    }
+    step = next_step();
+  }
+  return step;
+}
+
+std::optional<PlanStep> LearnMoves::next_step() {
   for (const auto way : {&LearnMoves::hold_touched, &LearnMoves::best_step,
                          &LearnMoves::last_grabber, &LearnMoves::begin_anew}) {
     if (std::optional<PlanStep> step = (this->*way)()) {
@@ -374,13 +386,35 @@ void LearnMoves::record(const std::vector<std::vector<PointId>>& pieces) {
   books_.add(pieces);
 }
 
-void LearnMoves::not_reached() {
-  if (touched_) {
-    tip_[index(*touched_)] = false;
-    touched_.reset();
-    to_be_held_ = false;
-    anew_at_ = SIZE_MAX;
+bool LearnMoves::not_reached(bool later) {
+  if (!touched_) {
+    return false;
   }
+  tip_[index(*touched_)] = false;
+  const bool again = later && was_postponed_.insert(*touched_).second;
+  if (again) {
+    postponed_.push_back(*touched_);
+  }
+  touched_.reset();
+  to_be_held_ = false;
+  anew_at_ = SIZE_MAX;
+  return again;
+}
+
+void LearnMoves::does_not_fit() {
+  const auto last = std::find_if(moving_.begin(), moving_.end(), [&](const Moving& moving) {
+    return moving.at && moving.since == now_;
+  });
+  if (last == moving_.end()) {
+    return;
+  }
+  if (last->single) {
+    clip_[index(last->at->leads.front().point)] = false;
+  } else {
+    std::erase_if(last->spots, [&](const Spot& spot) { return spot.part == last->at->part; });
+  }
+  last->at.reset();
+  anew_at_ = SIZE_MAX;
 }
 
 std::vector<PointId> LearnMoves::not_covered() const {

@@ -39,8 +39,11 @@ class LearnMoves {
 
   /// What was learned of known() and fresh().
   void record(const std::vector<std::vector<PointId>>& pieces);
-  /// In place of record(): the tip could not get to the point.
-  void not_reached();
+  /// In place of record(): the tip could not get to the point. `later`: it is to be asked for once
+  /// more when nothing else is left. Returns whether it will be.
+  bool not_reached(bool later);
+  /// In place of record(): what was moved last does not fit there, and stays off.
+  void does_not_fit();
 
   const LearnBooks& books() const { return books_; }
   /// Points that nothing of this bench reaches, or that must never be driven.
@@ -74,6 +77,7 @@ class LearnMoves {
   double seconds(std::size_t moving, const Spot& spot) const;
   Spot spot_on(const Moving& grabber, PointId point) const;
 
+  std::optional<PlanStep> next_step();
   std::optional<PlanStep> hold_touched();
   std::optional<PlanStep> best_step();
   std::optional<PlanStep> last_grabber();
@@ -91,6 +95,8 @@ class LearnMoves {
   std::vector<Moving> moving_;
   std::vector<Lead> before_;  ///< what had a lead before the last step and has it still
   std::optional<PointId> touched_;
+  std::vector<PointId> postponed_;
+  std::set<PointId> was_postponed_;
   bool to_be_held_ = false;  ///< what was touched, if it is new
   std::size_t now_ = 0;
   std::size_t anew_at_ = SIZE_MAX;  ///< how many pairs were open when it was begun anew last

@@ -1,10 +1,18 @@
 // SPDX-License-Identifier: MIT
 #include "graph/pinpoint.hpp"
 
+#include <algorithm>
+#include <iterator>
+
 namespace padwalk::graph {
 
 std::optional<PlaceId> Pinpoint::next(Side up) {
   look(up);
+  if (!now_.next_touch && !postponed_.empty()) {
+    again_.insert(again_.end(), postponed_.begin(), postponed_.end());
+    postponed_.clear();
+    look(up);
+  }
   return closed_at_ ? std::nullopt : now_.next_touch;
 }
 
@@ -19,6 +27,17 @@ void Pinpoint::heard(PlaceId place, const std::vector<std::size_t>& conducted_to
   } else {
     cannot_reach(place);
   }
+}
+
+void Pinpoint::later(PlaceId place) {
+  const bool twice = std::find(again_.begin(), again_.end(), place) != again_.end();
+  twice ? cannot_reach(place) : postponed_.push_back(place);
+}
+
+void Pinpoint::look(Side up) {
+  OpenCase open = open_;
+  open.not_reached.insert(open.not_reached.end(), postponed_.begin(), postponed_.end());
+  now_ = find_open_suspects(board_, std::move(open), times_, up);
 }
 
 void Pinpoint::cannot_reach(PlaceId place) {

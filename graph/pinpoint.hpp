@@ -24,6 +24,8 @@ class Pinpoint {
   /// on metal that says nothing, and the place is not asked for again.
   void heard(PlaceId place, const std::vector<std::size_t>& conducted_to, bool metal_proven);
   void cannot_reach(PlaceId place);
+  /// Not now: asked for again when nothing else is left. Twice: as if it could not be reached.
+  void later(PlaceId place);
 
   const std::vector<std::vector<PlaceId>>& pieces() const { return open_.pieces; }
   const OpenSuspects& suspects() const { return now_; }
@@ -31,10 +33,12 @@ class Pinpoint {
   std::optional<PlaceId> closed_at() const { return closed_at_; }
 
  private:
-  void look(Side up) { now_ = find_open_suspects(board_, open_, times_, up); }
+  void look(Side up);
 
   const Board& board_;
   OpenCase open_;
+  std::vector<PlaceId> postponed_;  ///< for now as if they could not be reached
+  std::vector<PlaceId> again_;      ///< were, and are asked for a second time
   TouchTimes times_;
   OpenSuspects now_;
   std::optional<PlaceId> closed_at_;

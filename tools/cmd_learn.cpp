@@ -15,6 +15,7 @@
 #include "graph/yaml_reader.hpp"
 #include "tools/bench_plan.hpp"
 #include "tools/board_file.hpp"
+#include "tools/button_lines.hpp"
 #include "tools/interrupt.hpp"
 #include "tools/learn_follow.hpp"
 #include "tools/options.hpp"
@@ -67,20 +68,6 @@ std::optional<LoadedBoard> board_on_bench(const LearnOptions& options, const gra
                                                            : "leave --assembled out"));
   }
   return truth;
-}
-
-std::vector<graph::PointId> without_lead(const graph::Board& board, const graph::Hookup& hookup) {
-  std::vector<bool> has(board.points().size());
-  for (const graph::Lead& lead : hookup.leads) {
-    has[graph::index(lead.point)] = true;
-  }
-  std::vector<graph::PointId> none;
-  for (std::uint32_t i = 0; i < has.size(); ++i) {
-    if (!has[i]) {
-      none.push_back(graph::PointId{i});
-    }
-  }
-  return none;
 }
 
 void learn_at_once(const Measuring& measuring, const graph::Hookup& whole, LearnReport& report) {
@@ -147,7 +134,8 @@ ExitStatus learn_board(const LearnOptions& options) {
   }
   text.flush();
 
-  InputLines lines;
+  InputLines typed;
+  ButtonLines lines(typed, connection.session());
   TerminalPerson at_terminal(text, blank, bench, stopping.requested(), lines);
   std::optional<OtherBench> simulated;
   if (truth) {

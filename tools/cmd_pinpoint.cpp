@@ -11,6 +11,7 @@
 
 #include "graph/yaml_reader.hpp"
 #include "tools/board_file.hpp"
+#include "tools/button_lines.hpp"
 #include "tools/hunt.hpp"
 #include "tools/json_values.hpp"
 #include "tools/options.hpp"
@@ -118,6 +119,9 @@ void write_result(std::ostream& out, const Board& board, const Target& target) {
     fmt::print(out, "      at {}: pressed by the tip it conducts\n",
                board.place_name(*target.pinpoint.closed_at()));
   }
+  for (const SlideVia& via : target.vias) {
+    fmt::print(out, "      {}: {}'s side\n", via.name, board[target.held[via.piece]].name);
+  }
   for (const graph::OpenSuspect& suspect : suspects) {
     fmt::print(out, "      {}{}\n", suspect_text(board, suspect),
                suspects.size() > 1
@@ -142,6 +146,12 @@ ordered_json to_json(const Board& board, const PinpointOptions& options,
       one["suspects"].push_back(json_suspect(board, suspect));
     }
     const auto closed = target.pinpoint.closed_at();
+    one["vias"] = ordered_json::array();
+    for (const SlideVia& via : target.vias) {
+      one["vias"].push_back({{"name", via.name},
+                             {"xy", via.xy ? ordered_json({via.xy->x, via.xy->y}) : ordered_json()},
+                             {"with", board[target.held[via.piece]].name}});
+    }
     one["closed_at"] = closed ? ordered_json(board.place_name(*closed)) : ordered_json();
     json["findings"].push_back(std::move(one));
   }
@@ -167,6 +177,9 @@ std::string next_step(const Board& board, const std::vector<Target>& targets, bo
     return "pinpoint again to go on; what was heard is above.";
   }
   const auto& suspects = targets.front().pinpoint.suspects().suspects;
+  if (targets.front().crossed) {
+    return "look at the copper where the tone changed, mend it, then sweep again.";
+  }
   if (const auto closed = targets.front().pinpoint.closed_at()) {
     return fmt::format("look at {} under the microscope.", board.place_name(*closed));
   }
@@ -190,12 +203,19 @@ ExitStatus pinpoint_opens(const PinpointOptions& options) {
       std::max_element(targets.begin(), targets.end(), [](const Target& a, const Target& b) {
         return a.held.size() < b.held.size();
       })->leads();
-  most.leads.push_back({static_cast<std::uint16_t>(most.leads.size() + 1), most.leads[0].point});
+  const std::size_t needles = options.two_needles ? 2 : 1;
+  for (std::size_t needle = 0; needle < needles; ++needle) {
+    most.leads.push_back({static_cast<std::uint16_t>(most.leads.size() + 1), most.leads[0].point});
+  }
   TesterConnection connection(board, most,
                               {options.port, options.simulate, options.defects, options.channels});
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
-  const bool keys = options.keys || connection.bench() == nullptr;
-  Hunt hunt(connection.session(), board, connection.bench(), keys, text);
+  InputLines typed;
+  ButtonLines lines(typed, connection.session());
+  Sound sound(text, options.sound && connection.bench() == nullptr);
+  const bool person = options.keys || connection.bench() == nullptr;
+  Hunt hunt(connection.session(), board, connection.bench(), person ? &lines : nullptr, needles,
+            sound, text);
   bool to_the_end = false;
   std::string failure;
   try {

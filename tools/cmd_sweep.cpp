@@ -8,6 +8,7 @@
 
 #include "graph/findings.hpp"
 #include "tools/board_file.hpp"
+#include "tools/button_lines.hpp"
 #include "tools/interrupt.hpp"
 #include "tools/keyed_bench.hpp"
 #include "tools/name_list.hpp"
@@ -138,7 +139,8 @@ ExitStatus sweep_board(const SweepOptions& options) {
   text.flush();
 
   SimulatedBench* simulated = connection.bench();
-  InputLines lines;
+  InputLines typed;
+  ButtonLines lines(typed, connection.session());
   Sound sound(text, simulated == nullptr);
   TerminalPerson at_terminal(text, board, way.bench, stopping.requested(), lines);
   if (simulated == nullptr) {

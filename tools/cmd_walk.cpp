@@ -13,6 +13,7 @@
 
 #include "tools/bench_plan.hpp"
 #include "tools/board_file.hpp"
+#include "tools/button_lines.hpp"
 #include "tools/interrupt.hpp"
 #include "tools/json_values.hpp"
 #include "tools/name_list.hpp"
@@ -174,7 +175,8 @@ ExitStatus walk_board(const WalkOptions& options) {
 
   StopOnInterrupt stopping;
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
-  InputLines lines;
+  InputLines typed;
+  ButtonLines lines(typed, connection.session());
   TerminalPerson at_terminal(text, board, bench, stopping.requested(), lines);
   SimulatedBench* simulated = connection.bench();
   if (options.fixtures.empty()) {

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <deque>
 #include <iterator>
 #include <map>
 #include <set>
@@ -89,8 +90,22 @@ class Follower {
       return false;
     }
     const graph::Hookup now = attached_.hookup(report_, board_);
-    return does_not_fit_ || std::all_of(step.touches.begin(), step.touches.end(),
-                                        [&](graph::PointId point) { return touch(point, now); });
+    std::deque<graph::PointId> touches(step.touches.begin(), step.touches.end());
+    std::set<graph::PointId> put_off;
+    while (!does_not_fit_ && !touches.empty()) {
+      const graph::PointId point = touches.front();
+      touches.pop_front();
+      bool later = false;
+      if (!touch(point, now, later)) {
+        return false;
+      }
+      if (later && put_off.insert(point).second) {
+        touches.push_back(point);
+      } else if (later) {
+        report_.not_reached.push_back(point);
+      }
+    }
+    return true;
   }
 
   /// Of what is left of `goal`, where something did not fit since this was asked last.
@@ -200,7 +215,8 @@ class Follower {
     }
   }
 
-  bool touch(graph::PointId point, const graph::Hookup& held) {
+  /// Returns whether to go on. `later`: the person wants to come back to it.
+  bool touch(graph::PointId point, const graph::Hookup& held, bool& later) {
     const bool not_reached = std::find(report_.not_reached.begin(), report_.not_reached.end(),
                                        point) != report_.not_reached.end();
     if (not_reached || is_left_out(report_, board_, point)) {
@@ -216,8 +232,12 @@ class Follower {
         report_.interrupted = report_.measured.interrupted = true;
         return false;
       }
-      if (!hands_.touch(now)) {
+      const Reached reached = hands_.touch(now);
+      later = reached == Reached::later;
+      if (reached == Reached::no) {
         report_.not_reached.push_back(point);
+      }
+      if (reached != Reached::yes) {
         return true;
       }
       ++report_.touches;

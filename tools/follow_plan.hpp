@@ -10,6 +10,13 @@
 
 namespace padwalk::tools {
 
+/// What became of a touch.
+enum class Reached : std::uint8_t {
+  yes,
+  later,  ///< not now: asked for again behind the others
+  no      ///< it cannot be reached
+};
+
 /// Whoever moves the fixtures and holds the tip.
 class Hands {
  public:
@@ -23,8 +30,8 @@ class Hands {
                          const graph::Hookup& now) = 0;
   /// Looks whether the tip is on the last point of `now`: it conducts to `instead`. False: it is.
   virtual bool touch_again(graph::NetId instead, const graph::Hookup& now) = 0;
-  /// Holds the tip on the last point of `now`, until the next call; false: it cannot be reached.
-  virtual bool touch(const graph::Hookup& now) = 0;
+  /// Holds the tip on the last point of `now`, until the next call.
+  virtual Reached touch(const graph::Hookup& now) = 0;
 };
 
 /// After each move and touch, a slip of the hand that explains what was read is asked about before

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 //
-// The hunt for breaks with the tip: one lead holds each piece of a net, the tip is one lead more.
-// Joins graph::Pinpoint, the session and whoever holds the tip; reads and writes no file.
+// The hunt for breaks with the tip: one lead holds each piece of a net, the tip is one lead more,
+// or two that are joined where both bite metal. Joins graph::Pinpoint, the session and whoever
+// holds the tip; reads and writes no file.
 #pragma once
 
 #include <ostream>
@@ -14,6 +15,7 @@
 #include "graph/plan.hpp"
 #include "graph/verdict.hpp"
 #include "tools/simulated_bench.hpp"
+#include "tools/slide.hpp"
 
 namespace padwalk::tools {
 
@@ -24,6 +26,9 @@ struct Target {
   std::vector<graph::PointId> held;  ///< one of each piece
   graph::Pinpoint pinpoint;
   std::size_t touches = 0;
+  std::vector<SlideVia> vias;  ///< found on the way
+  bool slid = false;
+  bool crossed = false;  ///< while sliding both sides were heard
 
   /// Where the leads are: channel 1, 2, … on its pieces.
   graph::Hookup leads() const;
@@ -31,14 +36,16 @@ struct Target {
 
 class Hunt {
  public:
-  /// Asks on `out`; `bench` null: a real one. `keys`: a person at the terminal answers, else the
-  /// simulated one. All outlive this.
-  Hunt(session::Session& session, const graph::Board& board, SimulatedBench* bench, bool keys,
-       std::ostream& out)
+  /// Asks on `out`; `bench` null: a real one. `lines`: what a person at the terminal answers; null:
+  /// the simulated one does. `needles`: channels of the tip, 1 or 2. All outlive this.
+  Hunt(session::Session& session, const graph::Board& board, SimulatedBench* bench, Lines* lines,
+       std::size_t needles, Sound& sound, std::ostream& out)
       : session_(session),
         board_(board),
         bench_(bench),
-        keys_(keys),
+        lines_(lines),
+        needles_(needles),
+        sound_(sound),
         out_(out),
         good_(graph::good_limit(board, graph::limits_for(board))) {}
 
@@ -53,20 +60,28 @@ class Hunt {
   std::size_t touches() const { return touches_; }
 
  private:
-  enum class Answer { there, cannot_reach, stop };
+  enum class Said { there, later, cannot_reach, stop };
+  /// What a touch told.
+  struct Touch {
+    std::vector<std::size_t> pieces;  ///< that the tip conducted to
+    bool metal = false;               ///< proven by two needles
+  };
 
   bool hunt(Target& target);
   bool hold(const Target& target);
-  Answer touch(graph::PlaceId place, bool again);
-  bool listen(Target& target, std::vector<std::size_t>& heard);
-  void say(const Target& target, const std::vector<std::size_t>& heard);
+  bool slide(Target& target);
+  Said touch(graph::PlaceId place, bool again);
+  bool listen(Target& target, Touch& heard);
+  void say(const Target& target, const Touch& heard);
   bool at_rest(const session::PowerCheck& check);
   std::string answer();
 
   session::Session& session_;
   const graph::Board& board_;
   SimulatedBench* bench_;
-  bool keys_;
+  Lines* lines_;
+  std::size_t needles_;
+  Sound& sound_;
   std::ostream& out_;
   graph::OhmLimit good_;
   graph::SideUp up_;

@@ -38,8 +38,8 @@ std::vector<std::size_t> KeyedBench::place(const graph::PlanStep& step, const Ho
   return misfits;
 }
 
-bool KeyedBench::touch(const Hookup& now) {
-  const bool reached = TerminalPerson::touch(now);
+Reached KeyedBench::touch(const Hookup& now) {
+  const Reached reached = TerminalPerson::touch(now);
   wrong_.erase(now.leads.back().channel);
   if (said() == "slip") {  // on the next pin
     const graph::PointId point = now.leads.back().point;
@@ -50,7 +50,7 @@ bool KeyedBench::touch(const Hookup& now) {
       wrong_[now.leads.back().channel] = at + 1 == pins.end() ? pins.front() : *(at + 1);
     }
   }
-  if (reached) {
+  if (reached == Reached::yes) {
     put(now);
   }
   return reached;

@@ -24,7 +24,7 @@ class KeyedBench : public TerminalPerson {
 
   void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
   std::vector<std::size_t> place(const graph::PlanStep& step, const graph::Hookup& now) override;
-  bool touch(const graph::Hookup& now) override;
+  Reached touch(const graph::Hookup& now) override;
   bool put_right(const graph::PlanMove& move, const graph::Slip& slip,
                  const graph::Hookup& now) override;
   bool touch_again(graph::NetId instead, const graph::Hookup& now) override;

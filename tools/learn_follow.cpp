@@ -16,14 +16,19 @@ bool learn_step(const Measuring& measuring, const graph::PlanStep& step, graph::
   SweepReport& sweep = report.sweep;
   const graph::Hookup now = moves.hookup();
   if (!step.moves.empty()) {
-    hands.place(step, now);
+    const bool fits = hands.place(step, now).empty();
     measuring.session.leads_moved();
+    if (!fits) {
+      moves.does_not_fit();
+      return !measuring.stop;
+    }
     ++sweep.hookups;
     sweep.moves += step.moves.size();
-  } else if (!hands.touch(now)) {
-    sweep.not_reached.push_back(step.touches.front());
-    moves.not_reached();
-    return true;
+  } else if (const Reached reached = hands.touch(now); reached != Reached::yes) {
+    if (!moves.not_reached(reached == Reached::later)) {
+      sweep.not_reached.push_back(step.touches.front());
+    }
+    return !measuring.stop;
   } else {
     ++sweep.touches;
   }
@@ -56,7 +61,10 @@ void learn_by_moves(const Measuring& measuring, const graph::Fixtures& bench, Ha
   }
   report.pieces = moves.books().groups();
   report.never_together = moves.books().never_together(kMostPairs);
-  report.no_lead = moves.not_covered();
+  report.no_lead = without_lead(measuring.board, report.sweep.hookup);
+  for (const graph::PointId point : report.sweep.not_reached) {  // said apart
+    std::erase(report.no_lead, point);
+  }
 }
 
 }  // namespace padwalk::tools

@@ -104,4 +104,18 @@ HookupLearned learn_hookup(const Measuring& measuring, const graph::Hookup& now,
   return HookupLearner(measuring, now, report).run(std::move(known), fresh);
 }
 
+std::vector<graph::PointId> without_lead(const graph::Board& board, const graph::Hookup& hookup) {
+  std::vector<bool> has(board.points().size());
+  for (const graph::Lead& lead : hookup.leads) {
+    has[graph::index(lead.point)] = true;
+  }
+  std::vector<graph::PointId> none;
+  for (std::uint32_t i = 0; i < has.size(); ++i) {
+    if (!has[i]) {
+      none.push_back(graph::PointId{i});
+    }
+  }
+  return none;
+}
+
 }  // namespace padwalk::tools

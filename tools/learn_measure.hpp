@@ -22,4 +22,7 @@ HookupLearned learn_hookup(const Measuring& measuring, const graph::Hookup& now,
                            std::vector<std::vector<graph::PointId>> known,
                            const std::vector<graph::PointId>& fresh, LearnReport& report);
 
+/// Points of the board that have no lead in that hookup.
+std::vector<graph::PointId> without_lead(const graph::Board& board, const graph::Hookup& hookup);
+
 }  // namespace padwalk::tools

@@ -240,6 +240,9 @@ int run(int argc, char** argv) {
       ->required();
   add_tester_choice(*pinpoint_verb, pinpoint);
   add_keys(*pinpoint_verb, pinpoint.keys);
+  pinpoint_verb->add_flag("--two-needles", pinpoint.two_needles,
+                          "the tip has two leads on one piece of metal: then silence counts too");
+  pinpoint_verb->add_flag("--quiet{false}", pinpoint.sound, "no tones while you slide the tip");
   pinpoint_verb
       ->add_option("--json", pinpoint.json, "write the result there as well; '-': standard output")
       ->type_name("FILE");

@@ -88,6 +88,8 @@ struct PlanOptions {
 struct PinpointOptions {
   std::string board;
   std::string after;  ///< the sweep's JSON
+  bool two_needles = false;
+  bool sound = true;
   bool keys = false;  ///< as in SweepOptions
   std::string port;
   bool simulate = false;

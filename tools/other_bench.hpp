@@ -28,7 +28,7 @@ class OtherBench : public Person, public Hands {
     touch(now);
     return {};
   }
-  bool touch(const graph::Hookup& now) override {
+  Reached touch(const graph::Hookup& now) override {
     return bench_.touch(hookup_on(truth_, "", known_, now));
   }
   bool put_right(const graph::PlanMove&, const graph::Slip&, const graph::Hookup&) override {

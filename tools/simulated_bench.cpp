@@ -202,10 +202,10 @@ std::vector<std::size_t> SimulatedBench::place(const graph::PlanStep&, const gra
   return {};
 }
 
-bool SimulatedBench::touch(const graph::Hookup& now) {
+Reached SimulatedBench::touch(const graph::Hookup& now) {
   hookup_ = now;
   tester_->set_circuit(make_circuit(board_, defects_, hookup_, channels_, false));
-  return true;
+  return Reached::yes;
 }
 
 void SimulatedBench::reseat_all() {

@@ -34,12 +34,14 @@ class SimulatedBench : public Person, public Hands {
   std::string port_name() const { return tester_->port_name(); }
   void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
   std::vector<std::size_t> place(const graph::PlanStep& step, const graph::Hookup& now) override;
-  bool touch(const graph::Hookup& now) override;
+  Reached touch(const graph::Hookup& now) override;
   /// This person makes no slips.
   bool put_right(const graph::PlanMove&, const graph::Slip&, const graph::Hookup&) override {
     return false;
   }
   bool touch_again(graph::NetId, const graph::Hookup&) override { return false; }
+  /// Presses the simulated tester's button.
+  void press_button() { tester_->press_button(); }
   /// All leads at once, as a person does who is not told which.
   void reseat_all();
 

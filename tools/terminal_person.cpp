@@ -23,6 +23,10 @@ const graph::Fixture* clip_with(const graph::Fixtures& bench, std::uint16_t chan
   return found == bench.fixtures.end() ? nullptr : &*found;
 }
 
+Reached reached_by(const std::string& said) {
+  return said == "n" ? Reached::no : said == "l" ? Reached::later : Reached::yes;
+}
+
 }  // namespace
 
 void TerminalPerson::reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) {
@@ -79,22 +83,22 @@ std::optional<std::size_t> TerminalPerson::ask_which(const graph::PlanStep& step
                                                                     : std::nullopt;
 }
 
-bool TerminalPerson::touch(const graph::Hookup& now) {
+Reached TerminalPerson::touch(const graph::Hookup& now) {
   if (sound_ != nullptr && told_) {
     sound_->play(Answer::expected, {});  // the one before is done
   }
   steps_.write_touch(now.leads.back().point);
   const char* how = session_ != nullptr
-                        ? ", hold it (Enter if it is not heard, n: cannot reach it): "
-                        : ", hold it, press Enter (n: cannot reach it): ";
+                        ? ", hold it (Enter if it is not heard, l: later, n: cannot reach it): "
+                        : ", hold it, press Enter (l: later, n: cannot reach it): ";
   out_ << (std::exchange(told_, true) ? ": " : how);
-  const std::optional<bool> heard = hears(now);
-  return heard ? *heard : answer() != "n";
+  const std::optional<Reached> heard = hears(now);
+  return heard ? *heard : reached_by(answer());
 }
 
 /// Waits until the tip has contact, lifted since the touch before, or until a line is there, which
 /// may say that it cannot be reached. Nothing: it cannot be heard.
-std::optional<bool> TerminalPerson::hears(const graph::Hookup& now) {
+std::optional<Reached> TerminalPerson::hears(const graph::Hookup& now) {
   if (session_ == nullptr || now.leads.size() < 2) {
     return std::nullopt;
   }
@@ -114,7 +118,7 @@ std::optional<bool> TerminalPerson::hears(const graph::Hookup& now) {
       bool ended = false;
       if (const auto line = lines_.next(ended)) {
         said_ = *line;
-        return said_ != "n";
+        return reached_by(said_);
       }
       if (ended) {
         return std::nullopt;
@@ -126,11 +130,11 @@ std::optional<bool> TerminalPerson::hears(const graph::Hookup& now) {
         said_.clear();
         out_ << "heard\n";
         out_.flush();
-        return true;
+        return Reached::yes;
       }
     }
   } catch (const session::TesterError&) {
-    return true;  // the sweep finds it too, and says so
+    return Reached::yes;  // the sweep finds it too, and says so
   }
   return std::nullopt;
 }

@@ -36,7 +36,7 @@ class TerminalPerson : public Person, public Hands {
 
   void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
   std::vector<std::size_t> place(const graph::PlanStep& step, const graph::Hookup& now) override;
-  bool touch(const graph::Hookup& now) override;
+  Reached touch(const graph::Hookup& now) override;
   bool put_right(const graph::PlanMove& move, const graph::Slip& slip,
                  const graph::Hookup& now) override;
   bool touch_again(graph::NetId instead, const graph::Hookup& now) override;
@@ -48,7 +48,7 @@ class TerminalPerson : public Person, public Hands {
   std::string answer();
   std::optional<std::size_t> ask_which(const graph::PlanStep& step,
                                        const std::vector<std::size_t>& misfits);
-  std::optional<bool> hears(const graph::Hookup& now);
+  std::optional<Reached> hears(const graph::Hookup& now);
 
   std::ostream& out_;
   const graph::Board& board_;

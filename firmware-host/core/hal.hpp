@@ -90,6 +90,9 @@ class Hal {
   /// both clocks are one; a simulation's measuring time does not pass by itself.
   virtual uint32_t link_ms() = 0;
 
+  /// Presses of the button since the start, bounces left out; wraps. Without a button: 0.
+  virtual uint8_t presses() { return 0; }
+
   /// Sends all of these bytes, waiting for room if it must. Shape: at most wire::kFrameBytes.
   virtual void emit(const uint8_t* bytes, size_t count) = 0;
 

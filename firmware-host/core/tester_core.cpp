@@ -311,6 +311,7 @@ void TesterCore::state(uint16_t program, Status status) {
   answer.program = program;
   answer.status = status;
   answer.silences = silences_;
+  answer.presses = hal_.presses();
   if (slot.phase != Phase::none && slot.program == program) {
     answer.phase = slot.phase;
     answer.received = slot.received;

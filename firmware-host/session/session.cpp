@@ -3,6 +3,8 @@
 
 #include <fmt/format.h>
 
+#include <utility>
+
 #include "firmware-host/session/session_state.hpp"
 
 namespace padwalk::session {
@@ -31,6 +33,14 @@ Session::State::State(transport::ByteStream& stream, const Options& with)
   capabilities.max_sink = ability.max_sink;
   capabilities.program_bytes = ability.program_bytes;
   capabilities.five_volt = high();
+  capabilities.button = (ability.features & wire::kButton) != 0;
+  presses = count_presses();
+}
+
+std::uint8_t Session::State::count_presses() {
+  wire::Ask request;
+  request.first = wire::kNoResults;
+  return capabilities.button ? link.exchange<wire::ProgramState>(request).presses : 0;
 }
 
 wire::Ability Session::State::meet() {
@@ -90,6 +100,11 @@ bool Session::touches(Channel tip, const Held& held) {
 
 Heard Session::name(Channel tip, const Held& held) {
   return state_->name(tip, held);
+}
+
+std::size_t Session::presses() {
+  const std::uint8_t before = std::exchange(state_->presses, state_->count_presses());
+  return static_cast<std::uint8_t>(state_->presses - before);
 }
 
 Idle Session::measure_idle(std::span<const Channel> channels) {

@@ -38,6 +38,7 @@ struct Capabilities {
   std::uint16_t max_sink = 0;
   std::uint16_t program_bytes = 0;  ///< room for queued programs
   bool five_volt = false;           ///< has the bare-board level
+  bool button = false;
 };
 
 enum class Purpose : std::uint8_t { isolation, continuity, follow };
@@ -202,6 +203,10 @@ class Session {
   /// the others. As measure() it needs a power check, of all of `channels`. Errors: as measure().
   /// Cost: about 0.4 s of measuring for each bit of the number of channels.
   Idle measure_idle(std::span<const Channel> channels);
+
+  /// How often the tester's button was pressed since this was asked last, or since hello; 0 where
+  /// it has none. Errors: TesterError. Cost: one exchange.
+  std::size_t presses();
 
   /// After measure() threw TesterError: what it had read before, for its first requests.
   const std::vector<Measurement>& partial_results() const;

@@ -131,6 +131,8 @@ struct Session::State {
   wire::StepHead quick_head(std::uint8_t range) const;
   bool conducts_well(const wire::Result& result, const wire::StepHead& head) const;
 
+  std::uint8_t count_presses();
+
   // zeroing.cpp
   Idle measure_idle(std::span<const Channel> channels);
 
@@ -146,8 +148,9 @@ struct Session::State {
   std::vector<Channel> checked;        // of the last power check that passed
   std::vector<bool> checked_channels;  // the same, by channel
   std::uint8_t checked_silences = 0;
-  double noise_volt = 0;  // of one conversion, as the power check saw it
-  double hum_volt = 0;    // with 1 Mohm, the same
+  double noise_volt = 0;     // of one conversion, as the power check saw it
+  double hum_volt = 0;       // with 1 Mohm, the same
+  std::uint8_t presses = 0;  // of the button, as last heard
   const Clock::time_point began = Clock::now();
   std::vector<Measurement> measured;  // by request
   std::vector<Book> books;            // the same

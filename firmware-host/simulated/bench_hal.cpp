@@ -52,7 +52,7 @@ void BenchHal::describe(wire::Ability& ability) const {
   ability.converter_bits = kConverterBits;
   ability.low_step_nv = kLowStepNanovolt;
   ability.high_step_nv = kHighStepNanovolt;
-  ability.features = wire::kDifferential;
+  ability.features = wire::kDifferential | wire::kButton;
   ability.window_bytes = kWindowBytes;
 }
 

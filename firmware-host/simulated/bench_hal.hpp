@@ -38,6 +38,9 @@ class BenchHal : public core::Hal {
   /// Thread-safe.
   void set_circuit(Circuit circuit);
 
+  /// Somebody presses the tester's button. Thread-safe.
+  void press_button() { ++presses_; }
+
   /// Settings that drove anything so far. Thread-safe.
   std::uint64_t driven_settings() const { return driven_settings_; }
 
@@ -51,6 +54,7 @@ class BenchHal : public core::Hal {
   uint32_t now_us() override { return now_us_; }
   void wait_us(uint32_t microseconds) override;
   uint32_t link_ms() override;
+  uint8_t presses() override { return presses_; }
   void emit(const uint8_t* bytes, size_t count) override { emit_({bytes, count}); }
 
  private:
@@ -71,6 +75,7 @@ class BenchHal : public core::Hal {
   std::uint32_t now_us_ = 0;
   const std::chrono::steady_clock::time_point start_ = std::chrono::steady_clock::now();
   std::atomic<std::uint64_t> driven_settings_ = 0;
+  std::atomic<std::uint8_t> presses_ = 0;
 };
 
 }  // namespace padwalk::simulated

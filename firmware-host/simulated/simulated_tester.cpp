@@ -258,6 +258,10 @@ SimulatedTester::ByteCount SimulatedTester::bytes() const {
   return {state_->to_tester, state_->to_host};
 }
 
+void SimulatedTester::press_button() {
+  state_->hal.press_button();
+}
+
 std::uint64_t SimulatedTester::driven_settings() const {
   return state_->hal.driven_settings();
 }

@@ -46,6 +46,9 @@ class SimulatedTester {
   /// Thread-safe.
   void set_circuit(Circuit circuit);
 
+  /// Somebody presses the tester's button. Thread-safe.
+  void press_button();
+
   /// Bytes that passed the terminal's master side, both ways; counted beside the session's own
   /// count.
   struct ByteCount {

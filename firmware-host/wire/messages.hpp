@@ -328,6 +328,7 @@ struct ProgramState {
   uint16_t results = 0;
   uint16_t changes = 0;
   uint8_t silences = 0;
+  uint8_t presses = 0;
 
   template <class Self, class Visitor>
   static constexpr void fields(Self& self, Visitor& visit) {
@@ -340,6 +341,7 @@ struct ProgramState {
     visit.number("results", self.results, 0, 0xFFFF, "there so far");
     visit.number("changes", self.changes, 0, 0xFFFF, "reported so far while holding");
     visit.number("silences", self.silences, 0, 0xFF, "times that silence opened the switches");
+    visit.number("presses", self.presses, 0, 0xFF, "of the button, since the tester's start");
   }
 };
 

@@ -67,7 +67,7 @@ Played play(const Board& board, const Fixtures& bench, const Labels& labels,
   while (const auto step = moves.next()) {
     REQUIRE(step->moves.size() + step->touches.size() == 1);
     if (!step->touches.empty() && out_of_reach.count(board[step->touches[0]].name) != 0) {
-      moves.not_reached();
+      moves.not_reached(false);
       continue;
     }
     played.moves += step->moves.size();

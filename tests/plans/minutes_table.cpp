@@ -191,10 +191,10 @@ class StillHands : public tools::Person, public tools::Hands {
     put(now);
     return {};
   }
-  bool touch(const graph::Hookup& now) override {
+  tools::Reached touch(const graph::Hookup& now) override {
     done.steps.back().touches.push_back(now.leads.back().point);
     put(now);
-    return true;
+    return tools::Reached::yes;
   }
   bool put_right(const graph::PlanMove&, const graph::Slip&, const graph::Hookup&) override {
     return false;

@@ -186,7 +186,7 @@ class SlippingPerson : public tools::Person, public tools::Hands {
     return slipped;
   }
 
-  bool touch(const graph::Hookup& now) override {
+  tools::Reached touch(const graph::Hookup& now) override {
     const graph::Lead& tip = now.leads.back();
     forget_all_but(now);
     ++run_.touches;
@@ -200,7 +200,7 @@ class SlippingPerson : public tools::Person, public tools::Hands {
     }
     tarnish({tip});
     apply(now);
-    return true;
+    return tools::Reached::yes;
   }
 
   bool touch_again(graph::NetId, const graph::Hookup& now) override {

@@ -89,13 +89,23 @@ class SlippingHands : public tools::Hands {
     return was;
   }
   bool touch_again(graph::NetId, const graph::Hookup&) override { return false; }
-  bool touch(const graph::Hookup& now) override {
+  tools::Reached touch(const graph::Hookup& now) override {
     apply(now);
-    return board_[now.leads.back().point].name != unreachable;
+    const std::string& name = board_[now.leads.back().point].name;
+    touched.push_back(name);
+    if (name == unreachable) {
+      return tools::Reached::no;
+    }
+    const bool later = name == put_off && times_to_put_off > 0;
+    times_to_put_off -= later ? 1 : 0;
+    return later ? tools::Reached::later : tools::Reached::yes;
   }
 
   std::vector<graph::Slip> asked;
+  std::vector<std::string> touched;
   std::string unreachable;
+  std::string put_off;
+  int times_to_put_off = 0;
   std::string fits_nothing;  ///< no clip goes on this part
 
  private:

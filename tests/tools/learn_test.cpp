@@ -314,9 +314,10 @@ TEST_CASE("a person is asked for each move and touch", "[tools][learn]") {
   };
   const test::Outcome done = learn_at("\n\n\n\n\n\n");
   CHECK(done.status == 0);
-  CHECK(done.out.find("put grabber 1 on TP1\n      press Enter when all sit right: ") !=
+  CHECK(done.out.find(
+            "put grabber 1 on TP1\n      press Enter when all sit right (x: one does not fit): ") !=
         std::string::npos);
-  CHECK(done.out.find("touch TP3, hold it, press Enter (n: cannot reach it): ") !=
+  CHECK(done.out.find("touch TP3, hold it, press Enter (l: later, n: cannot reach it): ") !=
         std::string::npos);
   CHECK(groups_of_text(test::read_text(folder.path("b.yaml"))) == Groups{{"TP1", "TP3"}});
   std::filesystem::remove(folder.path("b.yaml"));

@@ -25,7 +25,7 @@ TEST_CASE("screens: a sweep by plan, with a clip backwards and a lead that stays
   const test::Recording seen =
       test::record({PADWALK_PROGRAM, "sweep", kBoard, "--fixtures", kDemo + "fixtures.yaml",
                     "--nets", "TIDE_CLK", "--simulate", kDemo + "corroded.yaml", "--keys"},
-                   {{"all sit right: ", "slip"},
+                   {{"does not fit): ", "slip"},
                     {"n and Enter: it was right: ", ""},
                     {"reach it): ", ""},
                     {"when it is done: ", ""},
@@ -35,11 +35,11 @@ TEST_CASE("screens: a sweep by plan, with a clip backwards and a lead that stays
         "Tide gauge logger, main board: 1 hookup, 2 moves, 2 touches, 1 turn: about 51 s\n"
         "      put display plug on J1\n"
         "      put clip-40 on U1, notch away from you\n"
-        "      press Enter when all sit right: slip\n"
+        "      press Enter when all sit right (x: one does not fit): slip\n"
         "      clip-40 on U1 sits backwards: turn it\n"
         "      press Enter when it is right; n and Enter: it was right: \n"
-        "      touch U6.3, hold it, press Enter (n: cannot reach it): \n"
-        "Silent: take these leads off and put them on again:\n"
+        "      touch U6.3, hold it, press Enter (l: later, n: cannot reach it): \n"
+        "Silent: rock the clip, or take a single lead off and put it on again:\n"
         "      U6.3 (lead 97)\n"
         "      press Enter when it is done: \n"
         "      turn the board: solder side up\n"
@@ -67,15 +67,15 @@ TEST_CASE("screens: pinpoint, a place that cannot be reached, and the board turn
         "      lead 1 on U1.16\n"
         "      lead 2 on U6.3\n"
         "      the tip is lead 3; press Enter: \n"
-        "      touch V4@top, press Enter (n: cannot reach, s: stop): n\n"
-        "      touch U6.3@leg, press Enter (n: cannot reach, s: stop): \n"
+        "      touch V4@top, press Enter (l: later, n: cannot reach, s: stop): n\n"
+        "      touch U6.3@leg, press Enter (l: later, n: cannot reach, s: stop): \n"
         "      with U6.3\n"
         "      turn the board: solder side up\n"
         "F1  net TIDE_CLK, 6 places may be broken\n"
         "      lead 1 on U1.16\n"
         "      lead 2 on U6.3\n"
         "      the tip is lead 3; press Enter: \n"
-        "      touch V4@bottom, press Enter (n: cannot reach, s: stop): \n"
+        "      touch V4@bottom, press Enter (l: later, n: cannot reach, s: stop): \n"
         "      with U6.3\n"
         "\n"
         "F1  net TIDE_CLK, after 2 touches:\n"

@@ -97,7 +97,7 @@ TEST_CASE("a touch is heard without a key, and the next one only after the tip w
   CHECK(rig.person.touch(rig.with_tip("b2")));
   CHECK(rig.lines.done());
   CHECK(rig.out.str() ==
-        "      touch a2, hold it (Enter if it is not heard, n: cannot reach it): heard\n"
+        "      touch a2, hold it (Enter if it is not heard, l: later, n: cannot reach it): heard\n"
         "      touch b2: heard\n");
 }
 
