@@ -134,6 +134,11 @@ const std::vector<Form> kPoints = {
      "points:\n  TP3:\n    note: Grüße\n      an   alle\n\n      Ω # ~\n  <V7>\n"},
     {"points:\n  TP3:\n    note: 'one\n\n      # two'\n",
      "points:\n  TP3:\n    note: 'one\n\n      # two'\n  <V7>\n"},
+    {"points:\n  TP3:\n    note: |\n      text\n    # aside\n",
+     "points:\n  TP3:\n    note: |\n      text\n  <V7>\n    # aside\n"},
+    {"points:\n  TP3:\n    note: 'it''s, } # x'\n  TP4: {note: \"\\\\\"}\n",
+     "points:\n  TP3:\n    note: 'it''s, } # x'\n  TP4: {note: \"\\\\\"}\n  <V7>\n"},
+    {"points: {TP3: {note: 'it''s, } # x'}}\n", "points: {TP3: {note: 'it''s, } # x'}, <V7>}\n"},
     // Brackets.
     {"points: {TP3: {xy: [1, 2]}}\n", "points: {TP3: {xy: [1, 2]}, <V7>}\n"},
     {"points: {}\n", "points: {<V7>}\n"},
