@@ -9,6 +9,7 @@
 #include <iostream>
 #include <nlohmann/json.hpp>
 
+#include "graph/board_splice.hpp"
 #include "graph/yaml_reader.hpp"
 #include "tools/board_file.hpp"
 #include "tools/button_lines.hpp"
@@ -188,6 +189,38 @@ std::string next_step(const Board& board, const std::vector<Target>& targets, bo
              : fmt::format("mend {}, then sweep again.", suspect_text(board, suspects.front()));
 }
 
+/// Asks, and puts the vias into the board file.
+void write_vias(std::ostream& out, const PinpointOptions& options, const Board& board,
+                const std::vector<Target>& targets, Lines& lines) {
+  std::vector<graph::FoundVia> found;
+  std::string names;
+  for (const Target& target : targets) {
+    for (const SlideVia& via : target.vias) {
+      found.push_back(
+          {via.name, via.xy, {graph::Side::top, graph::Side::bottom}, board[target.net].name});
+      names += (names.empty() ? "" : ", ") + via.name;
+    }
+  }
+  if (found.empty()) {
+    return;
+  }
+  fmt::print(out, "Put {} into {}, where every other byte stays? Enter: yes, n: no: ", names,
+             options.board);
+  out.flush();
+  if (lines.wait().value_or("n") == "n") {
+    fmt::print(out, "{} is as it was.\n", options.board);
+    return;
+  }
+  try {
+    const std::string text =
+        graph::splice_vias(graph::read_file(options.board), found, options.board);
+    OutputFile(options.board).commit(text);
+    fmt::print(out, "{} has {} now.\n", options.board, names);
+  } catch (const std::exception& error) {  // nothing is lost: what to add is said
+    fmt::print(out, "{}\n", error.what());
+  }
+}
+
 }  // namespace
 
 ExitStatus pinpoint_opens(const PinpointOptions& options) {
@@ -227,6 +260,7 @@ ExitStatus pinpoint_opens(const PinpointOptions& options) {
   for (const Target& target : targets) {
     write_result(text, board, target);
   }
+  write_vias(text, options, board, targets, lines);
   if (json_output.wanted()) {
     json_output.write(to_json(board, options, targets).dump(1) + "\n");
   }

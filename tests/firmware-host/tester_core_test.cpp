@@ -280,6 +280,18 @@ TEST_CASE("a second of silence opens every switch, and driving needs a new power
   CHECK(bench.results_of(4).size() == 1);
 }
 
+TEST_CASE("presses of the button are told in each answer about a program", "[core]") {
+  Bench bench;
+  bench.ask(1, wire::kNoResults);
+  CHECK(bench.states.back().presses == 0);
+  bench.hal.pressed = 255;
+  bench.ask(1, wire::kNoResults);
+  CHECK(bench.states.back().presses == 255);
+  bench.hal.pressed = 1;
+  bench.try_program(1, walk_of(1, {2}));
+  CHECK(bench.states.back().presses == 1);
+}
+
 TEST_CASE("a new session forgets the old, a repeated hello does not, and old frames are refused",
           "[core]") {
   Bench bench;

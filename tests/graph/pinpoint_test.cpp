@@ -315,6 +315,33 @@ void check_figures(const Figures& sum) {
 
 }  // namespace
 
+TEST_CASE("what is put off is asked for once more, behind all else", "[graph][pinpoint]") {
+  const Board board = test::small_board(
+      "points:\n  V1: {xy: [10, 0], via: [top, bottom]}\n  V2: {xy: [20, 0], via: [top, bottom]}\n"
+      "  A: {xy: [0, 0], side: top}\n  B: {xy: [30, 0], side: top}\n"
+      "nets:\n  N: {route: [[A, V1, V2, B]]}\n");
+  OpenCase open;
+  open.net = NetId{0};
+  for (const char* end : {"A", "B"}) {
+    open.pieces.push_back({board[*board.find_point(end)].held});
+  }
+  Pinpoint pinpoint(board, open, kTimes);
+  const auto first = pinpoint.next(Side::top);
+  REQUIRE(first);
+  pinpoint.later(*first);
+  const auto second = pinpoint.next(Side::top);
+  REQUIRE(second);
+  CHECK(*second != *first);
+  std::vector<PlaceId> asked;
+  for (auto next = second; next && asked.size() < 10; next = pinpoint.next(Side::top)) {
+    asked.push_back(*next);
+    *next == *first ? pinpoint.later(*next) : pinpoint.cannot_reach(*next);
+  }
+  CHECK(asked.back() == *first);  // and not a third time
+  CHECK(std::set(asked.begin(), asked.end()).size() == asked.size());
+  CHECK(asked.size() == 4);  // both sides of both vias
+}
+
 TEST_CASE("touches of the demo take no more time than any order can", "[graph][pinpoint]") {
   Diagnostics diagnostics("board.yaml");
   const Board board(

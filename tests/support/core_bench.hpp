@@ -33,6 +33,7 @@ class FakeHal final : public core::Hal {
   std::vector<std::uint8_t> out;
   core::Setting setting;
   int conversions = 0;
+  std::uint8_t pressed = 0;
 
   FakeHal() {
     ability.channels = 64;
@@ -47,6 +48,7 @@ class FakeHal final : public core::Hal {
     ability.window_bytes = 1024;
   }
 
+  std::uint8_t presses() override { return pressed; }
   void describe(wire::Ability& filled) const override { filled = ability; }
   void identify(wire::Identity& identity) const override {
     identity.unit.size = 4;

@@ -133,13 +133,21 @@ class SlippingHands : public tools::Hands {
   std::vector<graph::PlanMove> moves_;
 };
 
+/// A point that is put off so often when it is to be touched.
+struct PutOff {
+  std::string point;
+  int times = 0;
+};
+
 struct Followed {
   tools::SweepReport report;
+  std::vector<std::string> touched;
   std::vector<graph::Slip> asked;
 };
 
 Followed follow(std::optional<graph::Slip::Kind> slipped, int pins = 0,
-                const std::string& unreachable = "", const std::string& fits_nothing = "") {
+                const std::string& unreachable = "", const std::string& fits_nothing = "",
+                const PutOff& put_off = {}) {
   const graph::Board board = test::small_board(kBoard);
   graph::Diagnostics diagnostics("bench");
   const graph::Fixtures bench = graph::read_fixtures(kBench, diagnostics);
@@ -154,6 +162,8 @@ Followed follow(std::optional<graph::Slip::Kind> slipped, int pins = 0,
   SlippingHands hands(board, bench, tester, slipped, pins);
   hands.unreachable = unreachable;
   hands.fits_nothing = fits_nothing;
+  hands.put_off = put_off.point;
+  hands.times_to_put_off = put_off.times;
   const std::atomic<bool> stop{false};
   tools::follow_plan({session, board, false, nullptr, stop}, bench, goal, plan, hands,
                      followed.report);
@@ -161,6 +171,7 @@ Followed follow(std::optional<graph::Slip::Kind> slipped, int pins = 0,
   followed.report.result =
       graph::find_differences(board, followed.report.limits, followed.report.measured);
   followed.asked = hands.asked;
+  followed.touched = hands.touched;
   return followed;
 }
 
@@ -245,6 +256,20 @@ TEST_CASE("who goes away in the middle of a plan leaves an interrupted sweep",
   CHECK(too_high.status == 2);
   CHECK(too_high.err == "padwalk: " + bench + " has a wire on channel 999, and the tester on " +
                             port + " has 208 channels\n");
+}
+
+TEST_CASE("a touch that is put off comes behind the others, once", "[tools][follow_plan]") {
+  for (const int times : {1, 2}) {
+    CAPTURE(times);
+    const Followed followed = follow(std::nullopt, 0, "", "", {"R1.1", times});
+    const auto asked = [&](const char* name) {
+      return std::count(followed.touched.begin(), followed.touched.end(), name);
+    };
+    CHECK(asked("R1.1") == 2);
+    CHECK(followed.touched.back() == "R1.1");
+    CHECK(followed.report.not_reached.size() == (times == 2 ? 1 : 0));
+    CHECK(followed.report.result.findings.empty());
+  }
 }
 
 TEST_CASE("where no clip fits on a chip, the tip does what it would have done",

@@ -3,6 +3,7 @@
 // `padwalk pinpoint` as a person runs it after a sweep.
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
+#include <set>
 
 #include "tests/support/program.hpp"
 
@@ -86,6 +87,75 @@ TEST_CASE("a place that cannot be reached is left out, and one may stop at any t
   CHECK(outcome.out.find("the barrel of the hole, V4@top to V4@bottom (") != std::string::npos);
   CHECK(outcome.out.find("Next: pinpoint again to go on; what was heard is above.\n") !=
         std::string::npos);
+}
+
+TEST_CASE("two needles make silence count: a via that hears nothing is cut off on both sides",
+          "[tools][pinpoint]") {
+  const test::TemporaryFolder folder;
+  const std::string swept = folder.write("sweep.json", kSwept);
+  const std::string twice = folder.write("twice.yaml",
+                                         "padwalk: defects/1\ndefects:\n"
+                                         "  - open: [U6.3, V4@top]\n  - open: [V4@bottom, TP3]\n");
+  const auto pinpoint = [&](std::vector<std::string> more) {
+    std::vector<std::string> words = {
+        "pinpoint",   kBoard, "--after", swept,
+        "--simulate", twice,  "--json",  folder.path("pinpoint.json")};
+    words.insert(words.end(), more.begin(), more.end());
+    const test::Outcome outcome = test::padwalk(words);
+    CHECK(outcome.status == 1);
+    return outcome.out;
+  };
+  const std::string one_lead = pinpoint({});
+  CHECK(one_lead.find("      nothing: once more") != std::string::npos);
+  const std::string needles = pinpoint({"--two-needles"});
+  CHECK(needles.find("      the needles are leads 3 and 4; press Enter: ") != std::string::npos);
+  CHECK(needles.find("      nothing, and both needles bite: it is cut off\n") != std::string::npos);
+  CHECK(needles.find("once more") == std::string::npos);
+  const json found = json::parse(test::read_text(folder.path("pinpoint.json")));
+  // Both breaks, each named: no touch was needed twice.
+  std::set<json> segments;
+  for (const json& suspect : found["findings"][0]["suspects"]) {
+    segments.insert(suspect["segment"]);
+  }
+  CHECK(segments.count(json({"V4@bottom", "TP3"})) == 1);
+  CHECK(segments.size() < 7);
+}
+
+TEST_CASE("vias found while sliding are put into the board file, every other byte of which stays",
+          "[tools][pinpoint]") {
+  const test::TemporaryFolder folder;
+  const std::string text =
+      "# The pump relay's board, drawn by hand.\n"
+      "padwalk: board/1\nname: pump relay\n"
+      "points:\n  A: {xy: [0, 0]}   # by the edge\n  B: {xy: [30, 0]}\n\n"
+      "nets:\n  PUMP: [A,  B]   # way not drawn\n";
+  const std::string board = folder.write("board.yaml", text);
+  const std::string defects =
+      folder.write("cut.yaml", "padwalk: defects/1\ndefects:\n  - {split: PUMP, off: [B]}\n");
+  const std::string swept = folder.write("sweep.json", R"({"padwalk": "sweep/1", "findings": [
+      {"id": "F1", "kind": "open", "net": "PUMP", "pieces": [["A"], ["B"]], "suspects": []}]})");
+  const auto pinpoint = [&](const std::string& keys) {
+    test::Running person({PADWALK_PROGRAM, "pinpoint", board, "--after", swept, "--simulate",
+                          defects, "--keys", "--quiet", "--json", folder.path("pinpoint.json")});
+    person.send(keys);
+    return person.finish();
+  };
+  const test::Outcome kept = pinpoint("\nA\nV1 12.5 3\nB\nq\nn\n");
+  CHECK(kept.out.find("      V1 noted, A's side\n") != std::string::npos);
+  CHECK(test::read_text(board) == text);  // it was asked, and the answer was no
+  const test::Outcome outcome = pinpoint("\nA\nV1 12.5 3\nB\nV2\nq\n\n");
+  CAPTURE(outcome.out);
+  CHECK(outcome.status == 1);
+  CHECK(test::read_text(board) ==
+        "# The pump relay's board, drawn by hand.\n"
+        "padwalk: board/1\nname: pump relay\n"
+        "points:\n  A: {xy: [0, 0]}   # by the edge\n  B: {xy: [30, 0]}\n"
+        "  V1: {xy: [12.5, 3], via: [top, bottom]}\n  V2: {via: [top, bottom]}\n\n"
+        "nets:\n  PUMP: [A,  B, V1, V2]   # way not drawn\n");
+  const json found = json::parse(test::read_text(folder.path("pinpoint.json")));
+  CHECK(found["findings"][0]["vias"] ==
+        json::parse(R"([{"name": "V1", "xy": [12.5, 3.0], "with": "A"},
+                        {"name": "V2", "xy": null, "with": "B"}])"));
 }
 
 TEST_CASE("pinpoint says what is wrong with what it is given", "[tools][pinpoint]") {
