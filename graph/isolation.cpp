@@ -6,6 +6,7 @@
 #include <bit>
 #include <cassert>
 #include <map>
+#include <tuple>
 
 namespace padwalk::graph {
 
@@ -71,6 +72,10 @@ void Isolation::make_nodes(std::span<const ScanUnit> units, const std::vector<bo
   }
 }
 
+bool Isolation::is_of_codes(const Step& step) {
+  return step.kind == StepKind::bit || step.kind == StepKind::ground_bit;
+}
+
 /// Plans all queries among the nodes that are alive.
 void Isolation::plan(std::size_t block_side) {
   side_ = block_side;
@@ -85,10 +90,12 @@ void Isolation::plan(std::size_t block_side) {
   for (std::size_t first = 0; first < blocks_.size(); ++first) {
     for (std::size_t second = first + 1; second < blocks_.size(); ++second) {
       if (blocks_[first].fresh || blocks_[second].fresh) {
-        steps_.push_back({StepKind::blocks, first, second, {}, {}});
+        steps_.push_back({StepKind::blocks, first, second});
       }
     }
   }
+  spare_ = static_cast<std::size_t>(std::count_if(steps_.begin(), steps_.end(), is_of_codes));
+  spare_ -= spare_ > 0 ? 1 : 0;
 }
 
 /// Blocks hold up to `block_side` nets, grounds last so that they are sunk against all other
@@ -127,16 +134,16 @@ void Isolation::make_blocks(std::size_t block_side) {
 /// each pair, x against x read R / x^2. 0: no less than the step has. Source: Rayleigh
 /// monotonicity; the largest power of two, so that codes fill their blocks.
 std::size_t Isolation::side_for_leakage() const {
-  if (kind_ != StepKind::bit && kind_ != StepKind::blocks) {
+  if (now_.kind != StepKind::bit && now_.kind != StepKind::blocks) {
     return 0;
   }
   std::array<double, 2> nets{};
   for (const std::size_t side : {0, 1}) {
-    for (const std::uint32_t node : side == 0 ? a_ : b_) {
+    for (const std::uint32_t node : side == 0 ? now_.a : now_.b) {
       nets[side] += static_cast<double>(nodes_[node].nets);
     }
   }
-  const double leak_ohm = step_ohm_ * nets[0] * nets[1];
+  const double leak_ohm = *now_.ohm * nets[0] * nets[1];
   double side = 1;
   while (4 * side * side <= leak_ohm / conducting_ohm_) {
     side *= 2;
@@ -159,41 +166,99 @@ void Isolation::plan_block(std::size_t block) {
     }
   }
   for (std::size_t bit = 0; bit < bits; ++bit) {
-    steps_.push_back({StepKind::bit, block, bit, {}, {}});
+    steps_.push_back({StepKind::bit, block, bit});
   }
   for (std::size_t bit = 0; bit < bits_for(grounds); ++bit) {
-    steps_.push_back({StepKind::ground_bit, block, bit, {}, {}});
+    steps_.push_back({StepKind::ground_bit, block, bit});
   }
 }
 
-void Isolation::begin(Step step) {
-  kind_ = step.kind;
-  leaky_ = false;
-  if (kind_ == StepKind::lists) {
-    a_ = std::move(step.a);
-    b_ = std::move(step.b);
-    return;
-  }
+/// Its two lists as they are now.
+PairSearch::Lists Isolation::lists_of(const Step& step) const {
+  PairSearch::Lists lists{step.a, step.b};
   const auto add_alive = [&](std::size_t block, auto side) {
     for (const std::uint32_t node : blocks_[block].nodes) {
-      if (nodes_[node].alive && (kind_ != StepKind::ground_bit || nodes_[node].ground)) {
-        (side(nodes_[node]) ? b_ : a_).push_back(node);
+      if (nodes_[node].alive && (step.kind != StepKind::ground_bit || nodes_[node].ground)) {
+        (side(nodes_[node]) ? lists.second : lists.first).push_back(node);
       }
     }
   };
-  if (kind_ == StepKind::blocks) {
-    add_alive(step.block, [](const Node&) { return false; });
-    add_alive(step.other, [](const Node&) { return true; });
-  } else {
-    add_alive(step.block, [&](const Node& node) {
-      return ((kind_ == StepKind::bit ? node.code : node.ground_code) >> step.other & 1U) != 0;
-    });
+  switch (step.kind) {
+    case StepKind::bit:
+      add_alive(step.block, [&](const Node& node) { return (node.code >> step.other & 1U) != 0; });
+      break;
+    case StepKind::ground_bit:
+      add_alive(step.block,
+                [&](const Node& node) { return (node.ground_code >> step.other & 1U) != 0; });
+      break;
+    case StepKind::blocks:
+      add_alive(step.block, [](const Node&) { return false; });
+      add_alive(step.other, [](const Node&) { return true; });
+      break;
+    case StepKind::lists:
+      break;
   }
+  return lists;
 }
 
-void Isolation::finish_step() {
-  a_.clear();
-  b_.clear();
+/// Whether the sets of a step of their block are of other points once these two are one node.
+bool Isolation::changes(const Step& step, const Node& kept, const Node& gone) const {
+  switch (step.kind) {
+    case StepKind::bit:
+      return ((kept.code ^ gone.code) >> step.other & 1U) != 0;
+    case StepKind::ground_bit:
+      return kept.ground &&
+             (!gone.ground || ((kept.ground_code ^ gone.ground_code) >> step.other & 1U) != 0);
+    case StepKind::blocks:
+    case StepKind::lists:
+      break;
+  }
+  return false;
+}
+
+/// The step at hand and the planned ones that have no answer, with their lists. What was asked in
+/// vain is asked ahead of its turn only as long as no more answers than spare_ can be in vain.
+std::vector<std::pair<Isolation::Step*, PairSearch::Lists>> Isolation::waiting() {
+  std::vector<std::pair<Step*, PairSearch::Lists>> waiting;
+  if (!now_.a.empty() && !now_.b.empty()) {
+    waiting.emplace_back(&now_, PairSearch::Lists{now_.a, now_.b});
+  }
+  auto at_stake =
+      static_cast<std::size_t>(std::count_if(steps_.begin(), steps_.end(), [&](const Step& step) {
+        return is_of_codes(step) && step.ohm && *step.ohm <= conducting_ohm_;
+      }));
+  for (Step& step : steps_) {
+    if (step.ohm || (step.changed && at_stake >= spare_)) {
+      continue;
+    }
+    PairSearch::Lists lists = lists_of(step);
+    if (!lists.first.empty() && !lists.second.empty()) {
+      at_stake += step.changed ? 1 : 0;
+      waiting.emplace_back(&step, std::move(lists));
+    }
+  }
+  return waiting;
+}
+
+/// To the next step that has no answer yet, or into the search of one that conducts.
+void Isolation::go_on() {
+  while (!search_) {
+    const bool over = now_.ohm && *now_.ohm > conducting_ohm_;
+    if (over || now_.a.empty() || now_.b.empty()) {
+      now_ = {};
+      leaky_ = false;
+      if (steps_.empty()) {
+        return;
+      }
+      now_ = std::move(steps_.front());
+      steps_.pop_front();
+      std::tie(now_.a, now_.b) = lists_of(now_);
+    } else if (now_.ohm) {
+      search_.emplace(now_.a, now_.b, leaky_);
+    } else {
+      return;
+    }
+  }
 }
 
 std::vector<PointId> Isolation::points_of(const List& nodes) const {
@@ -204,44 +269,45 @@ std::vector<PointId> Isolation::points_of(const List& nodes) const {
   return points;
 }
 
-std::optional<Isolation::Query> Isolation::next() {
-  const auto query = [&](const List& a, const List& b, bool confirm) {
+std::vector<Isolation::Query> Isolation::next() {
+  const auto query = [&](const PairSearch::Lists& lists, bool confirm) {
+    const auto& [a, b] = lists;
     const bool pair = a.size() == 1 && b.size() == 1 && nodes_[a.front()].one_conductor &&
                       nodes_[b.front()].one_conductor;
     return Query{points_of(a), points_of(b), pair, confirm, {conducting_ohm_, kOpenOhm}};
   };
+  go_on();
+  std::vector<Query> queries;
   if (search_) {
-    return query(search_->query().first, search_->query().second, search_->confirming());
-  }
-  while (a_.empty() || b_.empty()) {
-    finish_step();
-    if (steps_.empty()) {
-      return std::nullopt;
+    queries.push_back(query(search_->query(), search_->confirming()));
+  } else {
+    for (const auto& [step, lists] : waiting()) {
+      queries.push_back(query(lists, false));
     }
-    begin(std::move(steps_.front()));
-    steps_.pop_front();
   }
-  return query(a_, b_, false);
+  return queries;
 }
 
-void Isolation::answer(double ohm) {
-  const bool conducts = ohm <= conducting_ohm_;
-  if (!search_) {
-    assert(!a_.empty() && !b_.empty());
-    if (conducts) {
-      step_ohm_ = ohm;
-      search_.emplace(a_, b_, leaky_);
-    } else {
-      finish_step();
-    }
+void Isolation::answer(std::span<const double> ohms) {
+  if (search_) {
+    assert(ohms.size() == 1);
+    answer_search(ohms.front());
     return;
   }
+  const auto asked = waiting();
+  assert(ohms.size() == asked.size() && !ohms.empty());
+  for (std::size_t i = 0; i < asked.size(); ++i) {
+    asked[i].first->ohm = ohms[i];
+  }
+}
+
+void Isolation::answer_search(double ohm) {
   const bool searched_for_one = !search_->thorough();
-  search_->answer(conducts);
+  search_->answer(ohm <= conducting_ohm_);
   if (const std::size_t side = searched_for_one && search_->thorough() ? side_for_leakage() : 0) {
     if (side_ == 0 || side < side_) {  // nets that parts join are never cut apart
       search_.reset();
-      finish_step();
+      now_ = {};
       plan(side);
       return;
     }
@@ -254,14 +320,15 @@ void Isolation::answer(double ohm) {
   search_.reset();
   if (found) {
     join(found->first, found->second, ohm);
+    now_.ohm.reset();  // asked again, for there may be more
   } else {
-    finish_step();
+    now_ = {};
   }
 }
 
 void Isolation::join(std::uint32_t a, std::uint32_t b, double ohm) {
   joins_.push_back({nodes_[a].units, nodes_[b].units, ohm});
-  switch (kind_) {
+  switch (now_.kind) {
     case StepKind::bit:
     case StepKind::ground_bit:
       merge(a, b, ohm);
@@ -270,7 +337,7 @@ void Isolation::join(std::uint32_t a, std::uint32_t b, double ohm) {
       drop_from_other_block(a, b, ohm);
       break;
     case StepKind::lists:  // one of the lists holds a single node
-      a_.size() == 1 ? erase(b_, b) : erase(a_, a);
+      now_.a.size() == 1 ? erase(now_.b, b) : erase(now_.a, a);
       break;
   }
 }
@@ -284,12 +351,19 @@ void Isolation::merge(std::uint32_t a, std::uint32_t b, double ohm) {
   append(kept.units, gone.units);
   kept.one_conductor = kept.one_conductor && gone.one_conductor && ohm <= one_conductor_ohm_;
   gone.alive = false;
-  keep_b ? erase(a_, a) : erase(b_, b);
+  keep_b ? erase(now_.a, a) : erase(now_.b, b);
+  for (Step& step : steps_) {
+    if (step.block == now_.block && step.ohm && changes(step, kept, gone)) {
+      step.ohm.reset();
+      step.changed = true;
+      spare_ -= spare_ > 0 ? 1 : 0;
+    }
+  }
 }
 
 void Isolation::drop_from_other_block(std::uint32_t a, std::uint32_t b, double ohm) {
-  erase(b_, b);
-  List others = without(a_, a);
+  erase(now_.b, b);
+  List others = without(now_.a, a);
   if (others.empty()) {
     return;
   }

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 //
 // Which sets of points to read against each other to prove that no two nets conduct, and to find
-// the pairs that do. One query at a time; knows no tester and no board, only groups of points.
+// the pairs that do. Knows no tester and no board, only groups of points.
 //
 // Nodes carry binary codes. Query b drives all nodes whose bit b is 0 and sinks all whose bit is 1;
 // a query that conducts is searched for a pair, the pair becomes one node with one code, and the
@@ -9,6 +9,13 @@
 // are done. Nets that parts join are one node from the start: they share a code, so no query has
 // them on two sides. Ground has the code of all ones and is so always in the sink set; several
 // ground nets share that code and are then told apart by queries of their own.
+//
+// All queries that follow if nothing conducts are asked in one round, and keep their answers. One
+// that does not conduct is over, whatever joins come later: two nodes that turn out to be joined
+// lay on one side of it, else it would have conducted, so the join takes no point to its other
+// side. Only to what tells grounds apart a join can bring points that were in neither set: a
+// signal's. One that conducts is searched when its turn comes; where a join has changed its sets
+// since, it is asked again first.
 //
 // With a block limit the nodes are cut into blocks: codes inside each, one query a pair of blocks.
 // Where a query conducts though no pair of it does, what leaks is taken from that query, and the
@@ -49,10 +56,12 @@ class Isolation {
             std::size_t block_side, const std::vector<bool>& left_out = {},
             const std::vector<bool>& fresh = {});
 
-  /// The query that waits for its answer; empty: there is nothing left to ask.
-  std::optional<Query> next();
-  /// The lowest ohms of the query that next() gave.
-  void answer(double ohm);
+  /// The queries that wait for an answer, none of which depends on another's: the one of a search,
+  /// or all that follow if nothing conducts. Empty: there is nothing left to ask. To call it again
+  /// changes nothing.
+  std::vector<Query> next();
+  /// The lowest ohms of each query that next() gave, in its order.
+  void answer(std::span<const double> ohms);
 
   /// The pairs found since the last call.
   std::vector<Join> take_joins();
@@ -83,13 +92,15 @@ class Isolation {
     bool fresh = true;
   };
   enum class StepKind : std::uint8_t { bit, ground_bit, blocks, lists };
-  /// A query that is planned; its lists are made when its turn comes.
+  /// A query that is planned; its lists are made when it is asked, and anew when its turn comes.
   struct Step {
     StepKind kind = StepKind::lists;
     std::size_t block = 0;
     std::size_t other = 0;  ///< the bit, or the second block
-    List a;
-    List b;
+    List a = {};
+    List b = {};
+    std::optional<double> ohm = {};  ///< its answer, until a join changes its sets
+    bool changed = false;            ///< one did: an answer was in vain
   };
   /// Pairs that were left out: all of `others` against `node`.
   struct LeftOut {
@@ -103,8 +114,12 @@ class Isolation {
   void make_blocks(std::size_t block_side);
   std::size_t side_for_leakage() const;
   void plan_block(std::size_t block);
-  void begin(Step step);
-  void finish_step();
+  static bool is_of_codes(const Step& step);
+  PairSearch::Lists lists_of(const Step& step) const;
+  bool changes(const Step& step, const Node& kept, const Node& gone) const;
+  std::vector<std::pair<Step*, PairSearch::Lists>> waiting();
+  void go_on();
+  void answer_search(double ohm);
   void join(std::uint32_t a, std::uint32_t b, double ohm);
   void merge(std::uint32_t a, std::uint32_t b, double ohm);
   void drop_from_other_block(std::uint32_t a, std::uint32_t b, double ohm);
@@ -116,11 +131,9 @@ class Isolation {
   std::vector<Block> blocks_;
   std::size_t side_ = 0;  ///< nets that a block holds at most; 0: no limit
   std::deque<Step> steps_;
-  StepKind kind_ = StepKind::lists;  ///< of the step at hand, and its lists
-  List a_;
-  List b_;
-  bool leaky_ = false;   ///< the step at hand conducted although no pair of it did
-  double step_ohm_ = 0;  ///< what the whole of it read
+  std::size_t spare_ = 0;  ///< answers that may still be in vain
+  Step now_;               ///< the step at hand; its lists are what is left of it
+  bool leaky_ = false;     ///< it conducted although no pair of it did
   std::optional<PairSearch> search_;
   std::vector<Join> joins_;
   std::vector<LeftOut> left_out_;

@@ -189,15 +189,20 @@ void LearnScan::begin_verify() {
 std::vector<WantedReading> LearnScan::next_verify() {
   std::vector<WantedReading> round = next_close();
   while (!deciding_ && round.empty()) {
-    const auto query = isolation_->next();
-    if (!query) {
+    const std::vector<Isolation::Query> queries = isolation_->next();
+    if (queries.empty()) {
       ask_about_joins();
       return next_close();
     }
-    round = cut_sets(query->source, query->sink, max_set_, query->expected);
-    for (WantedReading& one : round) {
-      one.purpose = Purpose::continuity;  // with all the current there is: it is about copper
-      one.provisional = true;
+    query_of_.clear();
+    for (std::size_t i = 0; i < queries.size(); ++i) {
+      for (WantedReading& one :
+           cut_sets(queries[i].source, queries[i].sink, max_set_, queries[i].expected)) {
+        one.purpose = Purpose::continuity;  // with all the current there is: it is about copper
+        one.provisional = true;
+        round.push_back(std::move(one));
+        query_of_.push_back(i);
+      }
     }
     current_readings_ += round.size();
   }
@@ -226,11 +231,12 @@ void LearnScan::record(std::span<const Reading> readings) {
     assert(readings.size() == round_.size());
     record_split(readings);
   } else if (step_ == Step::verify) {
-    double lowest = kOpenOhm;
-    for (const Reading& reading : readings) {
-      lowest = std::min(lowest, reading.number ? reading.ohm : 0);
+    std::vector<double> ohms(query_of_.back() + 1, kOpenOhm);
+    for (std::size_t i = 0; i < readings.size(); ++i) {
+      double& lowest = ohms[query_of_[i]];
+      lowest = std::min(lowest, readings[i].number ? readings[i].ohm : 0);
     }
-    isolation_->answer(lowest);
+    isolation_->answer(ohms);
   } else if (lone_) {
     assert(readings.size() == round_.size());
     record_lone(readings);

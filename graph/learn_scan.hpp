@@ -90,7 +90,8 @@ class LearnScan {
   bool asked_lone_ = false;
   std::vector<Numbers> groups_;  ///< being split: who is left in each
   std::optional<Isolation> isolation_;
-  Numbers units_;  ///< the piece of each of its units
+  Numbers units_;     ///< the piece of each of its units
+  Numbers query_of_;  ///< by reading of the round: which query of its batch it is of
   std::vector<std::pair<std::size_t, std::size_t>> round_;
   std::vector<std::pair<std::size_t, std::size_t>> close_;  ///< to the limit, or found by sets
   bool deciding_ = false;                                   ///< the round is of these

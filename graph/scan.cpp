@@ -101,13 +101,16 @@ struct Scan::State {
     }
   }
 
-  void ask(const Isolation::Query& query) {
-    round = cut_sets(query.source, query.sink, limits.max_set, query.expected);
-    for (WantedReading& one : round) {
-      one.provisional = !query.pair && !query.confirm;
+  void ask(const std::vector<Isolation::Query>& queries) {
+    round_of_pair.clear();
+    for (const Isolation::Query& query : queries) {
+      const bool provisional = !query.pair && !query.confirm;
+      round.push_back(
+          {query.source, query.sink, Purpose::isolation, kNoPoint, query.expected, provisional});
+      round_of_pair.push_back(query.pair);
+      round_confirms = query.confirm;  // which is asked alone
     }
-    round_confirms = query.confirm;
-    round_of_pair = query.pair;
+    cut_round();
   }
 
   /// Fills `round` with what the phase wants; false: the phase wants nothing.
@@ -116,13 +119,11 @@ struct Scan::State {
     round_confirms = false;
     switch (phase) {
       case Phase::isolation:
-        if (const auto query = isolation.next()) {
-          ask(*query);
-        }
+        ask(isolation.next());
         break;
       case Phase::supplies:
         if (const auto query = supplies ? supplies->next() : std::nullopt) {
-          ask(*query);
+          ask({*query});
         }
         break;
       case Phase::pairs:
@@ -185,7 +186,7 @@ struct Scan::State {
           first_heard_isolated = true;
           isolate_first_heard();
         }
-        if (isolation.next() || !pairs.empty()) {
+        if (!isolation.next().empty() || !pairs.empty()) {
           phase = Phase::isolation;
         }
         break;
@@ -260,20 +261,39 @@ struct Scan::State {
     }
   }
 
+  /// Of the readings that cut_round() cut: the part that conducts best, for each whole one.
+  std::vector<Reading> join_cut(std::span<const Reading> results) const {
+    std::vector<Reading> whole;
+    for (std::size_t i = 0; i < results.size(); ++i) {
+      if (i == 0 || cut_of[i] != cut_of[i - 1]) {
+        whole.push_back(results[i]);
+      } else if (results[i].ohm < whole.back().ohm) {
+        whole.back() = results[i];
+      }
+    }
+    return whole;
+  }
+
   void record(std::span<const Reading> results) {
     assert(results.size() == round.size() && !round.empty());
     (round_confirms ? counts.confirm : counts.scan) += results.size();
     round.clear();
     switch (phase) {
       case Phase::isolation: {
-        const Reading& reading = lowest(results);
-        if (round_of_pair && reading.number && reading.settled && reading.ohm <= limits.short_ohm) {
-          kept.push_back(reading);
-        }
-        // A set too close to its limit is searched, and one of no ohms; its pairs are clear.
-        isolation.answer(reading.number && is_clear(reading)
+        const std::vector<Reading> whole = join_cut(results);
+        std::vector<double> ohms;
+        for (std::size_t i = 0; i < whole.size(); ++i) {
+          const Reading& reading = whole[i];
+          if (round_of_pair[i] && reading.number && reading.settled &&
+              reading.ohm <= limits.short_ohm) {
+            kept.push_back(reading);
+          }
+          // A set too close to its limit is searched, and one of no ohms; its pairs are clear.
+          ohms.push_back(reading.number && is_clear(reading)
                              ? reading.ohm
                              : std::min(reading.ohm, limits.isolation_ohm));
+        }
+        isolation.answer(ohms);
         break;
       }
       case Phase::supplies:
@@ -284,18 +304,9 @@ struct Scan::State {
         pairs.record(results);
         next_phase();
         break;
-      case Phase::part_pairs: {
-        std::vector<Reading> whole;
-        for (std::size_t i = 0; i < results.size(); ++i) {
-          if (i == 0 || cut_of[i] != cut_of[i - 1]) {
-            whole.push_back(results[i]);
-          } else if (results[i].ohm < whole.back().ohm) {
-            whole.back() = results[i];
-          }
-        }
-        part_pairs->record(whole);
+      case Phase::part_pairs:
+        part_pairs->record(join_cut(results));
         break;
-      }
       case Phase::sorting:
       case Phase::fragments:
         for (Reading& reading : sorting.record(results)) {
@@ -322,11 +333,11 @@ struct Scan::State {
   std::optional<Supplies> supplies;
   std::optional<PartPairs> part_pairs;
   std::map<NetId, std::uint32_t> unit_of_net;
-  std::vector<std::size_t> cut_of;
+  std::vector<std::size_t> cut_of;  ///< by reading of the round: which whole one it is of
   Phase phase = Phase::isolation;
   std::vector<WantedReading> round;
   bool round_confirms = false;
-  bool round_of_pair = false;  ///< isolation: of two conductors alone
+  std::vector<bool> round_of_pair;  ///< by query of the round: of two conductors alone
   bool asked_again = false;
   bool first_heard_isolated = false;
   std::set<PointId> alone_silent;  ///< before the re-seat: alone of their nets, behind parts
