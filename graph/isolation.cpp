@@ -12,6 +12,9 @@ namespace padwalk::graph {
 
 namespace {
 
+/// Queries of one round: all of them but where nets are thousands and sets small.
+constexpr std::size_t kMostTogether = 16384;
+
 /// ceil(log2 n), 0 for n up to 1.
 std::size_t bits_for(std::size_t n) {
   return n <= 1 ? 0 : static_cast<std::size_t>(std::bit_width(n - 1));
@@ -228,6 +231,9 @@ std::vector<std::pair<Isolation::Step*, PairSearch::Lists>> Isolation::waiting()
         return is_of_codes(step) && step.ohm && *step.ohm <= conducting_ohm_;
       }));
   for (Step& step : steps_) {
+    if (waiting.size() == kMostTogether) {
+      break;
+    }
     if (step.ohm || (step.changed && at_stake >= spare_)) {
       continue;
     }

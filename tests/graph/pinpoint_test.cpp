@@ -317,7 +317,7 @@ void check_figures(const Figures& sum) {
 
 TEST_CASE("what is put off is asked for once more, behind all else", "[graph][pinpoint]") {
   const Board board = test::small_board(
-      "points:\n  V1: {xy: [10, 0], via: [top, bottom]}\n  V2: {xy: [20, 0], via: [top, bottom]}\n"
+      "points:\n  V1: {xy: [10, 0], via: [top, bottom]}\n  V2: {xy: [20, 0], via: [bottom, top]}\n"
       "  A: {xy: [0, 0], side: top}\n  B: {xy: [30, 0], side: top}\n"
       "nets:\n  N: {route: [[A, V1, V2, B]]}\n");
   OpenCase open;
