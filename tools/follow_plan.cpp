@@ -100,7 +100,7 @@ class Follower {
         return false;
       }
       if (later && put_off.insert(point).second) {
-        touches.push_back(point);
+        touches.insert(behind_side(touches, point), point);
       } else if (later) {
         report_.not_reached.push_back(point);
       }
@@ -213,6 +213,17 @@ class Follower {
       }
       fresh.insert(fresh.end(), wrong.begin(), wrong.end());
     }
+  }
+
+  /// Behind the last touch of the same side, so that the board is not turned for one; the end where
+  /// there is none.
+  std::deque<graph::PointId>::iterator behind_side(std::deque<graph::PointId>& touches,
+                                                   graph::PointId point) const {
+    const graph::Side side = graph::side_to_reach(board_, point);
+    const auto last = std::find_if(touches.rbegin(), touches.rend(), [&](graph::PointId other) {
+      return graph::side_to_reach(board_, other) == side;
+    });
+    return last == touches.rend() ? touches.end() : last.base();
   }
 
   /// Returns whether to go on. `later`: the person wants to come back to it.
