@@ -123,7 +123,6 @@ bool Hunt::slide(Target& target) {
               static_cast<session::Channel>(attached_.leads.size() + 1), bench_, *lines_, sound_,
               out_);
   const bool to_the_end = slide.run();
-  target.slid = true;
   target.vias = slide.vias();
   target.crossed = slide.crossed();
   if (slide.live()) {

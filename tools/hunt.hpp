@@ -26,8 +26,7 @@ struct Target {
   std::vector<graph::PointId> held;  ///< one of each piece
   graph::Pinpoint pinpoint;
   std::size_t touches = 0;
-  std::vector<SlideVia> vias;  ///< found on the way
-  bool slid = false;
+  std::vector<SlideVia> vias{};  ///< found on the way
   bool crossed = false;  ///< while sliding both sides were heard
 
   /// Where the leads are: channel 1, 2, … on its pieces.

@@ -13,9 +13,9 @@ namespace padwalk::tools {
 namespace {
 
 /// Rounds of listening without contact before silence is believed.
-constexpr int kMisses = 2;
+constexpr int kSilentRounds = 2;
 /// Rounds that the tip is listened to between two lines.
-constexpr int kRounds = 4;
+constexpr int kRoundsALine = 4;
 
 bool is_name(std::string_view word) {
   const auto fits = [](char c) {
@@ -86,7 +86,7 @@ bool Slide::run() {
              name_of(0));
   out_.flush();
   for (int rounds = 0;; ++rounds) {
-    if (rounds >= kRounds) {
+    if (rounds >= kRoundsALine) {
       bool ended = false;
       const std::optional<std::string> line = lines_.next(ended);
       if (line == "q") {
@@ -121,7 +121,7 @@ bool Slide::listen() {
     heard = name.group;
   }
   misses_ = heard ? 0 : misses_ + 1;
-  if (heard == now_ || (!heard && misses_ < kMisses)) {
+  if (heard == now_ || (!heard && misses_ < kSilentRounds)) {
     return true;
   }
   now_ = heard;
