@@ -66,13 +66,28 @@ bool has_lead(const graph::Hookup& hookup, graph::PointId point) {
 /// Does one step after the other.
 class Follower {
  public:
-  Follower(const Measuring& measuring, graph::Fixtures bench, Hands& hands, SweepReport& report)
+  Follower(const Measuring& measuring, graph::Fixtures bench, Hands& hands, SweepReport& report,
+           const std::optional<Kept>& before)
       : measuring_(measuring),
         board_(measuring.board),
         bench_(std::move(bench)),
         hands_(hands),
         report_(report),
-        evidence_(board_) {}
+        record_(measuring.record),
+        evidence_(before ? before->evidence : graph::Evidence(board_)) {}
+
+  /// Goes on where a sweep was cut off. Returns a plan for what is left of the goal.
+  graph::Plan go_on(const Kept& before, const graph::PlanGoal& goal) {
+    report_.measured = evidence_.merged();
+    for (const graph::PointId point : report_.measured.attached) {
+      note_leads({{{0, point}}}, report_);
+    }
+    report_.not_reached = before.not_reached;
+    for (const auto& [fixture, where] : before.misfits) {
+      note_misfit(fixture, where);
+    }
+    return plan_for_rest(goal);
+  }
 
   /// Returns whether to go on. Where something did not fit the rest of the step is not done.
   bool run(const graph::PlanStep& step) {
@@ -102,7 +117,7 @@ class Follower {
       if (later && put_off.insert(point).second) {
         touches.insert(behind_side(touches, point), point);
       } else if (later) {
-        report_.not_reached.push_back(point);
+        note_not_reached(point);
       }
     }
     return true;
@@ -113,6 +128,18 @@ class Follower {
     if (!std::exchange(does_not_fit_, false)) {
       return std::nullopt;
     }
+    return plan_for_rest(goal);
+  }
+
+  const graph::Evidence& evidence() const { return evidence_; }
+  const graph::Fixtures& bench() const { return bench_; }
+  std::set<graph::PointId> held() const {
+    const std::vector<graph::PointId> points = attached_.hookup(report_, board_).points();
+    return {points.begin(), points.end()};
+  }
+
+ private:
+  graph::Plan plan_for_rest(const graph::PlanGoal& goal) {
     graph::PlanGoal left = evidence_.left_of(goal);
     for (std::uint32_t i = 0; i < left.points.size(); ++i) {
       left.points[i] = left.points[i] && !is_left_out(report_, board_, graph::PointId{i});
@@ -126,14 +153,6 @@ class Follower {
     return graph::make_plan(board_, bench_, left);
   }
 
-  const graph::Evidence& evidence() const { return evidence_; }
-  const graph::Fixtures& bench() const { return bench_; }
-  std::set<graph::PointId> held() const {
-    const std::vector<graph::PointId> points = attached_.hookup(report_, board_).points();
-    return {points.begin(), points.end()};
-  }
-
- private:
   struct Placed {
     std::size_t since = 0;             ///< spell of measuring
     bool looked_at = false;            ///< and found right
@@ -146,20 +165,45 @@ class Follower {
     return evidence_.conducted(point, placed.since, !placed.looked_at);
   }
 
+  /// That fixture never goes there again: on a part, or, a grabber, on a point.
+  void note_misfit(const std::string& name, const std::string& where) {
+    for (graph::Fixture& fixture : bench_.fixtures) {
+      const auto part = board_.find_part(where);
+      const auto point = board_.find_point(where);
+      if (fixture.name == name && fixture.kind == graph::FixtureKind::grabber && point) {
+        fixture.not_at.push_back(*point);
+      } else if (fixture.name == name && part) {
+        fixture.not_on.push_back(*part);
+      }
+    }
+    report_.misfits.push_back(fmt::format("{} on {}", name, where));
+  }
+
   /// It stays off, for good.
   void leave_off(const graph::PlanMove& move) {
-    graph::Fixture& fixture = bench_.fixtures[move.fixture];
-    const bool grabber = move.part == graph::kNoPart;
-    if (grabber) {
-      fixture.not_at.push_back(move.leads.front().point);
-    } else {
-      fixture.not_on.push_back(move.part);
+    const std::string& name = bench_.fixtures[move.fixture].name;
+    const std::string& where = move.part == graph::kNoPart ? board_[move.leads.front().point].name
+                                                           : board_[move.part].name;
+    note_misfit(name, where);
+    if (record_ != nullptr) {
+      record_->misfit(name, where);
     }
-    report_.misfits.push_back(
-        fmt::format("{} on {}", fixture.name,
-                    grabber ? board_[move.leads.front().point].name : board_[move.part].name));
     attached_.take_off({move.fixture, move.grabber});
     does_not_fit_ = true;
+  }
+
+  void note_not_reached(graph::PointId point) {
+    report_.not_reached.push_back(point);
+    if (record_ != nullptr) {
+      record_->not_reached(point);
+    }
+  }
+
+  void note_hookup(const graph::Hookup& now) {
+    note_leads(now, report_);
+    if (record_ != nullptr) {
+      record_->leads(now);
+    }
   }
 
   bool place(const graph::PlanStep& step, const graph::Hookup& before) {
@@ -170,7 +214,7 @@ class Follower {
     const graph::Hookup now = attached_.hookup(report_, board_);
     report_.moves += step.moves.size() - misfits.size();
     ++report_.hookups;
-    note_leads(now, report_);
+    note_hookup(now);
     measuring_.session.leads_moved();
     std::vector<graph::PointId> fresh;
     for (const graph::Lead& lead : now.leads) {
@@ -246,13 +290,13 @@ class Follower {
       const Reached reached = hands_.touch(now);
       later = reached == Reached::later;
       if (reached == Reached::no) {
-        report_.not_reached.push_back(point);
+        note_not_reached(point);
       }
       if (reached != Reached::yes) {
         return true;
       }
       ++report_.touches;
-      note_leads(now, report_);
+      note_hookup(now);
       if (now.leads.size() < 2) {
         return true;
       }
@@ -321,6 +365,9 @@ class Follower {
       }
     }
     evidence_.add(sweep.measured());
+    if (record_ != nullptr && !sweep.measured().interrupted) {
+      record_->spell(sweep.measured());
+    }
     for (const auto& [mover, points] : of_movers) {
       forget(points, placed_[mover].since);
       unproven.insert(unproven.end(), points.begin(), points.end());
@@ -339,6 +386,9 @@ class Follower {
   void forget(const std::vector<graph::PointId>& points, std::size_t since) {
     if (!points.empty()) {
       evidence_.forget(points, since);
+      if (record_ != nullptr) {
+        record_->forgotten(points, since);
+      }
       forgotten_ = true;
     }
   }
@@ -391,6 +441,7 @@ class Follower {
   graph::Fixtures bench_;
   Hands& hands_;
   SweepReport& report_;
+  Record* record_;
   Attached attached_;
   std::map<graph::Mover, Placed> placed_;
   graph::Evidence evidence_;
@@ -441,12 +492,14 @@ bool catch_up(Follower& follower, const Measuring& measuring, const graph::PlanG
   return run_all(follower, left, more);
 }
 
-}  // namespace
-
-void follow_plan(const Measuring& measuring, graph::Fixtures bench, const graph::PlanGoal& goal,
-                 graph::Plan& plan, Hands& hands, SweepReport& report) {
-  Follower follower(measuring, std::move(bench), hands, report);
+void follow(const Measuring& measuring, graph::Fixtures bench, const graph::PlanGoal& goal,
+            graph::Plan& plan, Hands& hands, SweepReport& report,
+            const std::optional<Kept>& before) {
+  Follower follower(measuring, std::move(bench), hands, report, before);
   const graph::Plan first = plan;
+  if (before) {
+    plan = follower.go_on(*before, goal);
+  }
   const bool to_the_end = run_all(follower, goal, plan);
   note_not_reached(first, plan, report);
   if (!to_the_end || !catch_up(follower, measuring, goal, plan, report)) {
@@ -458,6 +511,18 @@ void follow_plan(const Measuring& measuring, graph::Fixtures bench, const graph:
     if (!follower.run(*step)) {
       return;
     }
+  }
+}
+
+}  // namespace
+
+void follow_plan(const Measuring& measuring, graph::Fixtures bench, const graph::PlanGoal& goal,
+                 graph::Plan& plan, Hands& hands, SweepReport& report,
+                 const std::optional<Kept>& before) {
+  try {
+    follow(measuring, std::move(bench), goal, plan, hands, report, before);
+  } catch (const RecordError& error) {
+    note_lost_record(error, report);
   }
 }
 

@@ -39,8 +39,10 @@ class Hands {
 /// each other what turned out to be in pieces; or until the tester fails, the board comes alive or
 /// the caller stops it. What does not fit stays off, and `plan` becomes one for what is left.
 /// Points of nets that `report` leaves out get no lead. Fills in what was measured, and how much of
-/// the plan was done.
+/// the plan was done. `before`: what a sweep that was cut off had kept: it counts, and only what is
+/// left of the goal is planned and done.
 void follow_plan(const Measuring& measuring, graph::Fixtures bench, const graph::PlanGoal& goal,
-                 graph::Plan& plan, Hands& hands, SweepReport& report);
+                 graph::Plan& plan, Hands& hands, SweepReport& report,
+                 const std::optional<Kept>& before = std::nullopt);
 
 }  // namespace padwalk::tools

@@ -27,7 +27,7 @@ struct Target {
   graph::Pinpoint pinpoint;
   std::size_t touches = 0;
   std::vector<SlideVia> vias{};  ///< found on the way
-  bool crossed = false;  ///< while sliding both sides were heard
+  bool crossed = false;          ///< while sliding both sides were heard
 
   /// Where the leads are: channel 1, 2, … on its pieces.
   graph::Hookup leads() const;

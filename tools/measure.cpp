@@ -16,6 +16,7 @@ struct HookupSweep::State {
       : session_(measuring.session),
         board_(measuring.board),
         person_(measuring.person),
+        record_(measuring.record),
         stop_(measuring.stop),
         hookup_(hookup),
         fresh_(fresh),
@@ -81,7 +82,11 @@ struct HookupSweep::State {
       if (!reader_.may_drive()) {
         return false;
       }
-      scan.record(reader_.decide(wanted));
+      const std::vector<graph::Reading> readings = reader_.decide(wanted);
+      if (record_ != nullptr) {
+        record_->readings(readings);
+      }
+      scan.record(readings);
     }
   }
 
@@ -114,6 +119,7 @@ struct HookupSweep::State {
   session::Session& session_;
   const graph::Board& board_;
   Person* person_;
+  Record* record_;
   const std::atomic<bool>& stop_;
   graph::Hookup hookup_;
   std::vector<graph::PointId> fresh_;
@@ -161,11 +167,25 @@ void HookupSweep::discard() {
   state_->count();
 }
 
+void note_lost_record(const RecordError& error, SweepReport& report) {
+  report.failure = error.what();
+  report.measured.interrupted = true;
+}
+
 void measure_sweep(const Measuring& measuring, SweepReport& report) {
   report.hookups = 1;
-  HookupSweep sweep(measuring, report.hookup, {}, report);
-  sweep.read();
-  sweep.finish();
+  try {
+    if (measuring.record != nullptr) {
+      measuring.record->leads(report.hookup);
+    }
+    HookupSweep sweep(measuring, report.hookup, {}, report);
+    sweep.read();
+    if (sweep.finish() && measuring.record != nullptr) {
+      measuring.record->spell(sweep.measured());
+    }
+  } catch (const RecordError& error) {
+    note_lost_record(error, report);
+  }
 }
 
 }  // namespace padwalk::tools

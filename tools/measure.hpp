@@ -12,6 +12,7 @@
 #include "graph/board.hpp"
 #include "graph/hookup.hpp"
 #include "graph/scan.hpp"
+#include "tools/record.hpp"
 #include "tools/sweep_report.hpp"
 
 namespace padwalk::tools {
@@ -31,6 +32,7 @@ struct Measuring {
   bool quick;
   Person* person;  ///< null: nobody is asked
   const std::atomic<bool>& stop;
+  Record* record = nullptr;  ///< null: nothing is kept
 };
 
 /// The sweep of what is attached at one time. Findings are not formed here.
@@ -62,6 +64,9 @@ class HookupSweep {
   struct State;
   std::unique_ptr<State> state_;
 };
+
+/// What a record that can no longer be written does to a sweep: it ends early, and says why.
+void note_lost_record(const RecordError& error, SweepReport& report);
 
 /// Sweeps the hookup of `report`: one HookupSweep.
 void measure_sweep(const Measuring& measuring, SweepReport& report);

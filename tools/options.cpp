@@ -147,6 +147,11 @@ void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask
                  "fewer settings: tells open from closed, sees no weak joint");
   add_ask(sweep, ask);
   add_keys(sweep, options.keys);
+  sweep
+      .add_option("--job", options.job,
+                  "the record of this repair: all is kept there as it happens; made if it is not "
+                  "there")
+      ->type_name("FILE");
   sweep.add_option("--json", options.json, "write the result there as well; '-': standard output")
       ->type_name("FILE");
 }
@@ -321,6 +326,34 @@ int run(int argc, char** argv) {
     }
     status = learn_board(learn);
   });
+
+  JobOptions job;
+  CLI::App* job_verb =
+      app.add_subcommand("job", "tell the story of a repair, and what of its checklist is done");
+  job_verb->add_option("JOB", job.job, "the job's file")->required();
+  job_verb->add_option("--done", job.done, "tick items of the checklist, by their words")
+      ->type_name("ITEM")
+      ->delimiter(',');
+  job_verb->callback([&] { status = tell_job(job); });
+
+  NoteOptions note;
+  CLI::App* note_verb = app.add_subcommand("note", "put a remark or a photo into a job");
+  note_verb->add_option("JOB", note.job, "the job's file; made if it is not there")->required();
+  note_verb->add_option("TEXT", note.text, "what there is to say")->required();
+  note_verb->add_option("--photo", note.photo, "a picture, kept in the job itself")
+      ->type_name("FILE");
+  note_verb->callback([&] { status = add_note(note); });
+
+  ResumeOptions resume;
+  CLI::App* resume_verb = app.add_subcommand(
+      "resume", "go on with a job's sweep that was cut off; what it had measured counts");
+  resume_verb->add_option("JOB", resume.job, "the job's file")->required();
+  resume_verb->add_option("--port", resume.port, "serial port of the tester; else as it was")
+      ->type_name("NAME");
+  resume_verb
+      ->add_option("--json", resume.json, "write the result there as well; '-': standard output")
+      ->type_name("FILE");
+  resume_verb->callback([&] { status = resume_sweep(resume); });
 
   CompareOptions compare;
   CLI::App* compare_verb = app.add_subcommand(

@@ -62,7 +62,9 @@ struct SweepOptions {
   bool keys = false;                   ///< with simulate: a person's keys move the simulated hands
   std::vector<std::string> leave_out;  ///< names of nets that are not to be driven
   double power_limit_volt = 0.015;
-  std::string json;  ///< file name, "-" for standard output, empty for none
+  std::string json;          ///< file name, "-" for standard output, empty for none
+  std::string job;           ///< where it is kept as it happens; empty: nowhere
+  std::int64_t resumes = 0;  ///< the run of that job that it goes on from; 0: none
 };
 
 struct OhmsOptions {
@@ -150,6 +152,27 @@ struct ZeroOptions {
 };
 
 ExitStatus check_board(const CheckOptions& options);
+struct JobOptions {
+  std::string job;
+  std::vector<std::string> done;  ///< of the checklist
+};
+
+struct NoteOptions {
+  std::string job;
+  std::string text;
+  std::string photo;  ///< file name; empty: none
+};
+
+struct ResumeOptions {
+  std::string job;
+  std::string port;  ///< empty: as it was
+  std::string json;
+};
+
+ExitStatus tell_job(const JobOptions& options);
+ExitStatus add_note(const NoteOptions& options);
+ExitStatus resume_sweep(const ResumeOptions& options);
+
 ExitStatus import_netlist(const ImportOptions& options);
 ExitStatus sweep_board(const SweepOptions& options);
 ExitStatus tell_ohms(const OhmsOptions& options);

@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: MIT
+#include "tools/checklist.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+
+#include "tools/job_record.hpp"
+
+namespace padwalk::tools {
+
+namespace {
+
+using nlohmann::json;
+
+bool ended(const JobRun& run) {
+  return run.verdict == "good" || run.verdict == "faulty";
+}
+
+/// A sweep of the whole board that came to its end.
+bool is_whole_sweep(const JobRun& run) {
+  const json options = json::parse(run.options, nullptr, false);
+  return run.verb == "sweep" && ended(run) && options.is_object() &&
+         options.value("nets", json::array()).empty() && options.value("near", "").empty() &&
+         options.value("leave_out", json::array()).empty();
+}
+
+bool is_region_sweep(const JobRun& run) {
+  const json options = json::parse(run.options, nullptr, false);
+  return run.verb == "sweep" && ended(run) && options.is_object() &&
+         !options.value("near", "").empty();
+}
+
+}  // namespace
+
+const std::vector<ChecklistItem>& checklist() {
+  static const std::vector<ChecklistItem> items = {
+      {"photos", "photos of both sides, before anything is touched"},
+      {"capacitors", "big capacitors discharged through a resistor, and metered"},
+      {"memory", "memory and calibration that the cell keeps alive read out"},
+      {"cell", "cell or battery out"},
+      {"neutralised", "leaked electrolyte neutralised, as its kind wants it"},
+      {"rinsed", "rinsed"},
+      {"dry", "dry"},
+      {"chips out", "socketed chips pulled and labelled"},
+      {"supplies", "supplies apart from ground and from each other"},
+      {"corroded area", "the corroded area swept"},
+      {"touch", "breaks pinned down with the tip"},
+      {"repair", "repaired"},
+      {"confirm", "the repair confirmed, and nothing else changed"},
+      {"chips back", "chips back in their sockets"},
+      {"legs", "read again at the chips' legs"},
+      {"rest", "the rest, as agreed with the owner"},
+      {"power", "first power, on a supply with a current limit"}};
+  return items;
+}
+
+std::vector<std::optional<std::string>> done_of(const Job& job) {
+  std::vector<std::optional<std::string>> done(checklist().size());
+  const auto tick = [&](std::string_view word, const std::string& why) {
+    for (std::size_t i = 0; i < done.size(); ++i) {
+      if (checklist()[i].word == word && !done[i]) {
+        done[i] = why;
+      }
+    }
+  };
+  for (const JobEvent& event : job.events(std::nullopt)) {
+    if (event.kind == "done") {
+      tick(event.data, "ticked " + event.at);
+    } else if (event.kind == "note" && job.photo(event.id)) {
+      tick("photos", "a photo of " + event.at);
+    }
+  }
+  for (const JobRun& run : job.runs()) {
+    if (is_whole_sweep(run)) {
+      tick("supplies", "sweep of " + run.at);
+    }
+    if (is_whole_sweep(run) || is_region_sweep(run)) {
+      tick("corroded area", "sweep of " + run.at);
+    }
+    if (run.verb == "pinpoint" && ended(run)) {
+      tick("touch", "pinpoint of " + run.at);
+    }
+  }
+  return done;
+}
+
+}  // namespace padwalk::tools

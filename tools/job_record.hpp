@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: MIT
+//
+// A sweep as a job keeps it, and back: points and nets by name, spells of measuring as JSON, so
+// that a sweep that was cut off goes on where it was.
+#pragma once
+
+#include <cstdint>
+
+#include "tools/job.hpp"
+#include "tools/options.hpp"
+#include "tools/record.hpp"
+
+namespace padwalk::tools {
+
+class JobRecord : public Record {
+ public:
+  /// Of the run of that id. All outlive this.
+  JobRecord(Job& job, std::int64_t run, const graph::Board& board)
+      : job_(job), run_(run), board_(board) {}
+
+  void leads(const graph::Hookup& now) override;
+  void readings(std::span<const graph::Reading> readings) override;
+  void spell(const graph::Measured& measured) override;
+  void forgotten(const std::vector<graph::PointId>& points, std::size_t since) override;
+  void misfit(const std::string& fixture, const std::string& where) override;
+  void not_reached(graph::PointId point) override;
+
+ private:
+  Job& job_;
+  std::int64_t run_;
+  const graph::Board& board_;
+};
+
+/// What a run and those that it went on from had kept. Errors: RecordError where the record does
+/// not fit the board.
+Kept kept_of(const Job& job, std::int64_t run, const graph::Board& board);
+
+/// What was asked for, files by their whole names; back. `before`: the run that it goes on from; 0:
+/// none. Errors: RecordError.
+std::string sweep_options_json(const SweepOptions& options, std::int64_t before);
+SweepOptions sweep_options_from(const std::string& json);
+std::int64_t run_before(const JobRun& run);
+
+}  // namespace padwalk::tools
