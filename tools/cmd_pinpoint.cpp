@@ -14,6 +14,7 @@
 #include "tools/board_file.hpp"
 #include "tools/button_lines.hpp"
 #include "tools/hunt.hpp"
+#include "tools/job_record.hpp"
 #include "tools/json_values.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
@@ -243,17 +244,21 @@ ExitStatus pinpoint_opens(const PinpointOptions& options) {
   TesterConnection connection(board, most,
                               {options.port, options.simulate, options.defects, options.channels});
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
+  KeptRun kept(options.job, "pinpoint", board_options_json(options.board), board, options.board);
+  kept.met_tester(connection.session().capabilities(), connection.label());
   InputLines typed;
   ButtonLines lines(typed, connection.session());
   Sound sound(text, options.sound && connection.bench() == nullptr);
   const bool person = options.keys || connection.bench() == nullptr;
   Hunt hunt(connection.session(), board, connection.bench(), person ? &lines : nullptr, needles,
-            sound, text);
+            sound, kept.record(), text);
   bool to_the_end = false;
   std::string failure;
   try {
     to_the_end = hunt.run(targets);
   } catch (const session::TesterError& error) {
+    failure = error.what();
+  } catch (const RecordError& error) {
     failure = error.what();
   }
   text << '\n';
@@ -261,6 +266,12 @@ ExitStatus pinpoint_opens(const PinpointOptions& options) {
     write_result(text, board, target);
   }
   write_vias(text, options, board, targets, lines);
+  if (failure.empty()) {
+    kept.end(hunt.live()  ? "refused"
+             : to_the_end ? "faulty"
+                          : "incomplete",
+             to_json(board, options, targets).dump());
+  }
   if (json_output.wanted()) {
     json_output.write(to_json(board, options, targets).dump(1) + "\n");
   }

@@ -7,7 +7,6 @@
 #include <sstream>
 
 #include "graph/findings.hpp"
-#include "graph/yaml_reader.hpp"
 #include "tools/board_file.hpp"
 #include "tools/button_lines.hpp"
 #include "tools/interrupt.hpp"
@@ -126,18 +125,11 @@ ExitStatus sweep_board(const SweepOptions& options) {
     throw UsageError("--leave-out leaves fewer than two points to measure");
   }
 
-  std::optional<Job> job;
-  std::optional<JobRecord> record;
+  KeptRun kept(options.job, "sweep", sweep_options_json(options, options.resumes), board,
+               options.board);
   std::optional<Kept> before;
-  std::int64_t run = 0;
-  if (!options.job.empty()) {
-    job.emplace(options.job, Job::Open::make_or_go_on);
-    if (options.resumes != 0) {
-      before.emplace(kept_of(*job, options.resumes, board));
-    }
-    run = job->begin_run("sweep", sweep_options_json(options, options.resumes),
-                         graph::read_file(options.board));
-    record.emplace(*job, run, board);
+  if (options.resumes != 0) {
+    before.emplace(kept_of(*kept.job(), options.resumes, board));
   }
 
   TesterConnection connection(
@@ -149,10 +141,7 @@ ExitStatus sweep_board(const SweepOptions& options) {
   report.tester = connection.session().capabilities();
   refuse_missing_channels(way.bench, options.plan.fixtures, report.port, report.tester.channels);
 
-  if (job) {
-    job->met_tester(
-        run, fmt::format("{}, {}, on {}", report.tester.unit, report.tester.firmware, report.port));
-  }
+  kept.met_tester(report.tester, report.port);
 
   StopOnInterrupt stopping;
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
@@ -180,9 +169,8 @@ ExitStatus sweep_board(const SweepOptions& options) {
   }
   const bool asks = options.ask.value_or(options.simulate || isatty(STDIN_FILENO) != 0);
   Person* person = asks ? somebody : nullptr;
-  const Measuring measuring{connection.session(), board,
-                            options.quick,        person,
-                            stopping.requested(), record ? &*record : nullptr};
+  const Measuring measuring{connection.session(), board,        options.quick, person,
+                            stopping.requested(), kept.record()};
   const auto begin = std::chrono::steady_clock::now();
   if (way.planned) {
     follow_plan(measuring, way.bench, way.goal, way.plan, *hands, report, before);
@@ -201,12 +189,10 @@ ExitStatus sweep_board(const SweepOptions& options) {
 
   std::ostringstream json;
   write_json(json, board, report);
-  if (job) {
-    try {
-      job->end_run(run, report.verdict(), json.str());
-    } catch (const RecordError& error) {
-      note_lost_record(error, report);
-    }
+  try {
+    kept.end(report.verdict(), json.str());
+  } catch (const RecordError& error) {
+    note_lost_record(error, report);
   }
   if (json_output.wanted()) {
     json_output.write(json.str());

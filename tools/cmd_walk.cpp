@@ -15,6 +15,7 @@
 #include "tools/board_file.hpp"
 #include "tools/button_lines.hpp"
 #include "tools/interrupt.hpp"
+#include "tools/job_record.hpp"
 #include "tools/json_values.hpp"
 #include "tools/name_list.hpp"
 #include "tools/options.hpp"
@@ -187,7 +188,12 @@ ExitStatus walk_board(const WalkOptions& options) {
     StepWriter(text, board, bench).write_moves(first);
     simulated->place(first, leads.clipped);
   } else {
-    at_terminal.place(first, leads.clipped);
+    for (const std::size_t which : at_terminal.place(first, leads.clipped)) {
+      for (const graph::Lead& off : first.moves[which].leads) {
+        std::erase_if(leads.clipped.leads,
+                      [&](const graph::Lead& lead) { return lead.channel == off.channel; });
+      }
+    }
   }
   std::vector<PointId> never;
   const std::vector<bool> is_never = graph::never_driven(board);
@@ -205,16 +211,28 @@ ExitStatus walk_board(const WalkOptions& options) {
   if (options.simulate || isatty(STDIN_FILENO) != 0) {
     person = simulated != nullptr ? static_cast<Person*>(simulated) : &at_terminal;
   }
-  const Measuring measuring{connection.session(), board, false, person, stopping.requested()};
+  KeptRun kept(options.job, "walk", board_options_json(options.board), board, options.board);
+  kept.met_tester(report.tester, report.port);
+  const Measuring measuring{connection.session(), board,        false, person,
+                            stopping.requested(), kept.record()};
   Sound sound(text, options.sound);
   Walk walk(measuring, leads.clipped, leads.tip, simulated, lines, sound, text, terminal_columns(),
             report);
   const auto begin = std::chrono::steady_clock::now();
-  walk.run();
+  try {
+    walk.run();
+  } catch (const RecordError& error) {
+    note_lost_record(error, report);
+  }
   report.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
   report.groups = graph::count_groups(board, report.hookup.points());
   if (!report.refused) {
     report.result = graph::find_differences(board, report.limits, report.measured);
+  }
+  try {
+    kept.end(report.verdict(), to_json(board, report, walk.touches()).dump());
+  } catch (const RecordError& error) {
+    note_lost_record(error, report);
   }
   if (json_output.wanted()) {
     json_output.write(to_json(board, report, walk.touches()).dump(1) + "\n");

@@ -349,16 +349,19 @@ class Follower {
   }
 
   /// Ends a sweep. A lead that only now has contact, after it was silent, had none before, or was
-  /// elsewhere: all that it said until now is forgotten. `unproven`: such leads, once each.
+  /// elsewhere, and with it perhaps the whole clip, which whoever re-seats it puts right: all that
+  /// its unproven leads said until now is forgotten. `unproven`: such leads, once each.
   bool finish(HookupSweep& sweep, const graph::Hookup& now, std::vector<graph::PointId>& unproven) {
     const bool to_the_end = sweep.finish();
     std::map<graph::Mover, std::vector<graph::PointId>> of_movers;
     for (const auto& [mover, move] : attached_.moves()) {
+      const bool cured =
+          to_the_end && std::any_of(move.leads.begin(), move.leads.end(), [&](const auto& lead) {
+            return std::find(sweep.cured().begin(), sweep.cured().end(), lead.point) !=
+                   sweep.cured().end();
+          });
       for (const graph::Lead& lead : move.leads) {
-        const bool cured = std::find(sweep.cured().begin(), sweep.cured().end(), lead.point) !=
-                           sweep.cured().end();
-        if (to_the_end && cured && has_lead(now, lead.point) &&
-            !proven(lead.point, placed_[mover]) &&
+        if (cured && has_lead(now, lead.point) && !proven(lead.point, placed_[mover]) &&
             placed_[mover].doubted.insert(lead.point).second) {
           of_movers[mover].push_back(lead.point);
         }

@@ -14,6 +14,7 @@
 #include "graph/pinpoint.hpp"
 #include "graph/plan.hpp"
 #include "graph/verdict.hpp"
+#include "tools/record.hpp"
 #include "tools/simulated_bench.hpp"
 #include "tools/slide.hpp"
 
@@ -36,15 +37,17 @@ struct Target {
 class Hunt {
  public:
   /// Asks on `out`; `bench` null: a real one. `lines`: what a person at the terminal answers; null:
-  /// the simulated one does. `needles`: channels of the tip, 1 or 2. All outlive this.
+  /// the simulated one does. `needles`: channels of the tip, 1 or 2. `record`: who keeps what
+  /// is heard; null: nobody. All outlive this.
   Hunt(session::Session& session, const graph::Board& board, SimulatedBench* bench, Lines* lines,
-       std::size_t needles, Sound& sound, std::ostream& out)
+       std::size_t needles, Sound& sound, Record* record, std::ostream& out)
       : session_(session),
         board_(board),
         bench_(bench),
         lines_(lines),
         needles_(needles),
         sound_(sound),
+        record_(record),
         out_(out),
         good_(graph::good_limit(board, graph::limits_for(board))) {}
 
@@ -81,6 +84,7 @@ class Hunt {
   Lines* lines_;
   std::size_t needles_;
   Sound& sound_;
+  Record* record_;
   std::ostream& out_;
   graph::OhmLimit good_;
   graph::SideUp up_;

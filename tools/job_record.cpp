@@ -8,6 +8,7 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
+#include "graph/yaml_reader.hpp"
 #include "tools/name_list.hpp"
 
 namespace padwalk::tools {
@@ -214,6 +215,36 @@ void JobRecord::misfit(const std::string& fixture, const std::string& where) {
 
 void JobRecord::not_reached(PointId point) {
   job_.add_event(run_, "not reached", json(board_[point].name).dump());
+}
+
+void JobRecord::heard(const std::string& place, const std::vector<PointId>& with, bool metal) {
+  const json all = {{"place", place}, {"with", names_of(board_, with)}, {"metal", metal}};
+  job_.add_event(run_, "heard", all.dump());
+}
+
+KeptRun::KeptRun(const std::string& job, const std::string& verb, const std::string& options,
+                 const graph::Board& board, const std::string& board_file) {
+  if (!job.empty()) {
+    job_.emplace(job, Job::Open::make_or_go_on);
+    run_ = job_->begin_run(verb, options, graph::read_file(board_file));
+    record_.emplace(*job_, run_, board);
+  }
+}
+
+void KeptRun::met_tester(const session::Capabilities& tester, const std::string& port) {
+  if (job_) {
+    job_->met_tester(run_, fmt::format("{}, {}, on {}", tester.unit, tester.firmware, port));
+  }
+}
+
+void KeptRun::end(const std::string& verdict, const std::string& report) {
+  if (job_) {
+    job_->end_run(run_, verdict, report);
+  }
+}
+
+std::string board_options_json(const std::string& board) {
+  return json{{"board", whole_name(board)}}.dump();
 }
 
 Kept kept_of(const Job& job, std::int64_t run, const graph::Board& board) {

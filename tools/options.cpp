@@ -59,6 +59,13 @@ void add_keys(CLI::App& verb, bool& keys) {
       ->needs("--simulate");
 }
 
+void add_job(CLI::App& verb, std::string& job) {
+  verb.add_option("--job", job,
+                  "the record of this repair: all is kept there as it happens; made if it is not "
+                  "there")
+      ->type_name("FILE");
+}
+
 /// What a plan is for, for every verb that makes one.
 void add_plan_choice(CLI::App& verb, PlanChoice& choice) {
   verb.add_option("--fixtures", choice.fixtures, "what your bench owns (fixtures/1)")
@@ -147,11 +154,7 @@ void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask
                  "fewer settings: tells open from closed, sees no weak joint");
   add_ask(sweep, ask);
   add_keys(sweep, options.keys);
-  sweep
-      .add_option("--job", options.job,
-                  "the record of this repair: all is kept there as it happens; made if it is not "
-                  "there")
-      ->type_name("FILE");
+  add_job(sweep, options.job);
   sweep.add_option("--json", options.json, "write the result there as well; '-': standard output")
       ->type_name("FILE");
 }
@@ -245,6 +248,7 @@ int run(int argc, char** argv) {
       ->required();
   add_tester_choice(*pinpoint_verb, pinpoint);
   add_keys(*pinpoint_verb, pinpoint.keys);
+  add_job(*pinpoint_verb, pinpoint.job);
   pinpoint_verb->add_flag("--two-needles", pinpoint.two_needles,
                           "the tip has two leads on one piece of metal: then silence counts too");
   pinpoint_verb->add_flag("--quiet{false}", pinpoint.sound, "no tones while you slide the tip");
@@ -282,6 +286,7 @@ int run(int argc, char** argv) {
       ->excludes(walk_fixtures);
   walk_verb->add_flag("--quiet{false}", walk.sound, "no tones, no voice");
   add_tester_choice(*walk_verb, walk);
+  add_job(*walk_verb, walk.job);
   walk_verb->add_option("--json", walk.json, "write the result there as well; '-': standard output")
       ->type_name("FILE");
   walk_verb->callback([&] {

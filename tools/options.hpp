@@ -92,7 +92,8 @@ struct PinpointOptions {
   std::string after;  ///< the sweep's JSON
   bool two_needles = false;
   bool sound = true;
-  bool keys = false;  ///< as in SweepOptions
+  std::string job;    ///< as in SweepOptions
+  bool keys = false;  ///< the same
   std::string port;
   bool simulate = false;
   std::string defects;
@@ -104,6 +105,7 @@ struct WalkOptions {
   std::string board;
   std::vector<std::string> hold;  ///< points that have a lead; empty: as a sweep, or by fixtures
   std::string fixtures;           ///< what a plan puts on first stays on
+  std::string job;                ///< as in SweepOptions
   bool two_needles = false;
   bool sound = true;
   std::string port;

@@ -35,6 +35,9 @@ class Record {
   /// A fixture does not fit on a part or, a grabber, at a point: both by name.
   virtual void misfit(const std::string& fixture, const std::string& where) = 0;
   virtual void not_reached(graph::PointId point) = 0;
+  /// The tip at a place conducted to these points; to none: silence, `metal`: proven to be so.
+  virtual void heard(const std::string& place, const std::vector<graph::PointId>& with,
+                     bool metal) = 0;
 };
 
 /// What a sweep had kept when it was cut off.

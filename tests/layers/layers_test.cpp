@@ -30,6 +30,7 @@ const std::map<std::string, std::set<std::string>> kMayInclude = {
 const std::map<std::string, std::set<std::string>> kOnlyIn = {
     {"libserialport.h", {"firmware-host/transport/serial_port.cpp"}},
     {"yaml-cpp/", {"graph/yaml_reader.cpp"}},
+    {"sqlite3.h", {"tools/job.cpp"}},
 };
 
 struct Include {

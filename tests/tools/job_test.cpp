@@ -200,6 +200,23 @@ TEST_CASE("a job keeps a sweep as it happens, and tells it", "[tools][job]") {
       CHECK(job.photo(event.id) == std::string("\xff\xd8\0picture", 10));
     }
   }
+  // The tip: pinpoint and walk are kept too.
+  const test::Outcome pinned =
+      test::padwalk({"pinpoint", files.board, "--after", files.folder.path("s.json"), "--simulate",
+                     files.defects, "--job", files.job});
+  CHECK(pinned.status == 1);
+  test::Running walker({PADWALK_PROGRAM, "walk", files.board, "--hold", "U1.1,U2.7", "--simulate",
+                        files.defects, "--quiet", "--job", files.job});
+  walker.send("U2.1\n");
+  while (walker.read_line().find("kept for U2.1") == std::string::npos) {
+  }
+  walker.send("q\n");
+  CHECK(walker.finish().status == 0);
+  const test::Outcome all = test::padwalk({"job", files.job});
+  CHECK(all.out.find("  pinpoint of board.yaml: faulty\n") != std::string::npos);
+  CHECK(all.out.find("  walk of board.yaml: good\n") != std::string::npos);
+  CHECK(all.out.find("      [x] touch: breaks pinned down with the tip (pinpoint of ") !=
+        std::string::npos);
   const test::Outcome ended = test::padwalk({"resume", files.job});
   CHECK(ended.status == 2);
   CHECK(ended.err.find("there is no sweep that was cut off") != std::string::npos);
