@@ -310,7 +310,7 @@ std::string switch_fault_text(const SwitchTable& expected, const SwitchFault& fa
   const std::string pair = fmt::format("{} and {}", name(fault.a), name(fault.b));
   std::string where;
   for (const std::size_t position : fault.positions) {
-    where += (where.empty() ? "" : ", ") + expected.positions[position].name;
+    where += fmt::format("{}'{}'", where.empty() ? "" : ", ", expected.positions[position].name);
   }
   switch (fault.kind) {
     case SwitchFaultKind::stuck: {
@@ -321,10 +321,10 @@ std::string switch_fault_text(const SwitchTable& expected, const SwitchFault& fa
         other = fmt::format(", or {} and {} never {}", name(is.poles.front().terminals[0]),
                             name(is.poles.front().terminals[1]), closed ? "open" : "close");
       }
-      return fmt::format("nothing changes: it stays as in {}{}", where, other);
+      return fmt::format("nothing changes: it stays as in position {}{}", where, other);
     }
     case SwitchFaultKind::exchanged_positions:
-      return fmt::format("{} and {} are the other way round",
+      return fmt::format("positions '{}' and '{}' are the other way round",
                          expected.positions[fault.positions[0]].name,
                          expected.positions[fault.positions[1]].name);
     case SwitchFaultKind::exchanged:

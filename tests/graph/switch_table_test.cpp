@@ -145,7 +145,7 @@ TEST_CASE("each fault of each form is told", "[graph][switch]") {
     }
   }
   CHECK(switch_fault_text(kMake, {Kind::stuck, 0, 0, {0}}) ==
-        "nothing changes: it stays as in out, or 1 and 2 never close");
+        "nothing changes: it stays as in position 'out', or 1 and 2 never close");
 
   // Throws and positions the other way round.
   CHECK(compare_switch(kMake, kBreak) == Faults{{Kind::exchanged_positions, 0, 0, {0, 1}}});
@@ -199,7 +199,7 @@ TEST_CASE("each fault of each form is told", "[graph][switch]") {
                        table(6, {{"out", {{1, 2, 4, 5}}}, {"in", {{2, 3}, {5, 6}, {1, 4}}}})) ==
         Faults{{Kind::across, 0, 3, {0, 1}}});
   CHECK(switch_fault_text(kTwoRows, {Kind::across, 0, 3, {0, 1}}) ==
-        "1 and 4 touch across poles in out, in");
+        "1 and 4 touch across poles in 'out', 'in'");
   // Two at once.
   CHECK(compare_switch(kTwoRows, table(6, {{"out", {{2, 3}}}, {"in", {{1, 2}}}})) ==
         Faults{{Kind::exchanged, 0, 2, {}}, {Kind::dead_pole, 4, 0, {}}});
