@@ -120,7 +120,7 @@ class SwitchComparison {
         }
       }
       if (!agree(should_, terminals)) {
-        try_exchanges(terminals, terminals);
+        try_exchanges(terminals);
       }
     }
     if (should_ != is_) {
@@ -128,26 +128,20 @@ class SwitchComparison {
       for (std::size_t terminal = 0; terminal < count_; ++terminal) {
         all[terminal] = terminal;
       }
-      try_exchanges(all, all);
+      try_exchanges(all);
     }
   }
 
-  void try_exchanges(const std::vector<std::size_t>& from,
-                     const std::vector<std::size_t>& to_agree) {
-    // Throws before the common: they are alike to the eye.
-    for (const bool common_too : {false, true}) {
-      for (std::size_t i = 0; i < from.size(); ++i) {
-        for (std::size_t j = i + 1; j < from.size(); ++j) {
-          if ((is_common(from[i]) || is_common(from[j])) != common_too) {
-            continue;
-          }
-          std::vector<TerminalPartition> changed = with_exchanged(from[i], from[j]);
-          if (agree(changed, to_agree)) {
-            should_ = std::move(changed);
-            faults_.push_back({SwitchFaultKind::exchanged, from[i], from[j], {}});
-            exchange_poles(from[i], from[j]);
-            return;
-          }
+  /// One exchange among them after which they do to one another what was measured.
+  void try_exchanges(const std::vector<std::size_t>& from) {
+    for (std::size_t i = 0; i < from.size(); ++i) {
+      for (std::size_t j = i + 1; j < from.size(); ++j) {
+        std::vector<TerminalPartition> changed = with_exchanged(from[i], from[j]);
+        if (agree(changed, from)) {
+          should_ = std::move(changed);
+          faults_.push_back({SwitchFaultKind::exchanged, from[i], from[j], {}});
+          exchange_poles(from[i], from[j]);
+          return;
         }
       }
     }

@@ -37,7 +37,6 @@ struct AuditReport {
   std::string name;
   std::optional<graph::SwitchTable> expected;
   bool expected_momentary = false;
-  std::size_t times = 1;  ///< asked for
   SwitchReadings seen;
 
   // Filled in by judge_switch(); `is` only where every position was read.

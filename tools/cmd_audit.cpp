@@ -161,7 +161,6 @@ ExitStatus audit_switch(const AuditOptions& options) {
 
   AuditReport report;
   report.name = loose ? "the switch" : options.part;
-  report.times = options.times;
   report.run.board_file = options.board;
   if (loose) {
     name_loose_positions(options, table);

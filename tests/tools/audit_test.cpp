@@ -262,8 +262,8 @@ TEST_CASE("defects of a switch that cannot be are refused by line", "[tools][aud
     return outcome.err.substr(outcome.err.find("d.yaml"));
   };
   CHECK(refused("{switch: S1, exchanged: [1]}") ==
-        "d.yaml:3:28: switch: exchanged lists 1 pins; expected 2\n");
-  CHECK(refused("{switch: S1, exchanged: [1, 3]}") == "d.yaml:3:32: switch: S1 has no pin 3\n");
+        "d.yaml:3:29: switch: exchanged lists 1 pins; expected 2\n");
+  CHECK(refused("{switch: S1, exchanged: [1, 3]}") == "d.yaml:3:33: switch: S1 has no pin 3\n");
   CHECK(refused("{switch: S1, fails every: 3}").find("contact") != std::string::npos);
   CHECK(refused("{switch: S1, contact: [1, 2], fails every: 1}").find("fails every") !=
         std::string::npos);
