@@ -14,6 +14,9 @@
 
 namespace padwalk::tools {
 
+/// New contacts have 15 to 100 mohm; a small slide switch 70 mohm (maker's page, SSSS8 series).
+inline constexpr double kClosedSwitchOhm = 70e-3;
+
 /// What a diode is made of.
 enum class Junction : std::uint8_t { none, silicon, germanium, schottky };
 
@@ -66,12 +69,27 @@ struct Defects {
     graph::PartId part = graph::kNoPart;
     std::size_t position = 0;
   };
-  /// `switch` with `contact`: ohms between two of its pins wherever they are joined.
+  /// `switch` with `contact`: ohms between two of its pins wherever they are joined; infinite: it
+  /// never closes.
   struct WornContact {
     graph::PartId part = graph::kNoPart;
     std::size_t a = 0;  ///< index into the part's pins
     std::size_t b = 0;
     double ohm = 0;
+    double spread_ohm = 0;        ///< 1 sigma, added, drawn anew each time the switch is moved
+    std::size_t fails_every = 0;  ///< of so many times in a position it does not close the last
+  };
+  /// `switch` with `exchanged`: two of its pins have changed places.
+  struct ExchangedPins {
+    graph::PartId part = graph::kNoPart;
+    std::size_t a = 0;
+    std::size_t b = 0;
+  };
+  /// Where the person beside the bench has put a switch, for the `times`th time. No file says it.
+  struct HeldSwitch {
+    graph::PartId part = graph::kNoPart;
+    std::size_t position = 0;
+    std::size_t times = 0;
   };
   struct NoContact {
     graph::PointId point = graph::kNoPoint;
@@ -88,6 +106,8 @@ struct Defects {
   std::vector<Earth> earths;
   std::vector<StuckSwitch> stuck_switches;
   std::vector<WornContact> worn_contacts;
+  std::vector<ExchangedPins> exchanged_pins;
+  std::vector<HeldSwitch> held_switches;
 
   // The bench: how far the tester is from ideal.
   double contact_ohm = 0.025;     ///< every lead

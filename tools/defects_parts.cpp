@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <limits>
 #include <optional>
+#include <tuple>
+#include <utility>
 #include <vector>
 
 #include "graph/yaml_fields.hpp"
@@ -47,16 +49,18 @@ void read_stuck(const YamlFields& fields, const Board& board, PartId part, Defec
   }
 }
 
-void read_worn_contact(const YamlFields& fields, const Board& board, PartId id, Defects& defects) {
-  const graph::Part& part = board[id];
-  const YamlNode& node = *fields.node().find("contact");
-  const auto value = ohm_above_0(fields, "value", std::nullopt);
+/// Two pins of the part that are listed under `key`. Errors: a complaint, and nothing.
+std::optional<std::pair<std::size_t, std::size_t>> two_pins(const YamlFields& fields,
+                                                            std::string_view key,
+                                                            const Board& board,
+                                                            const graph::Part& part) {
+  const YamlNode& node = *fields.node().find(key);
   std::vector<std::size_t> pins;
-  if (!fields.is_list(node, "contact", "[1, 2]")) {
-    return;
+  if (!fields.is_list(node, key, "[1, 2]")) {
+    return std::nullopt;
   }
   for (const YamlNode& item : node.items) {
-    const auto name = fields.text(item, "a pin of contact");
+    const auto name = fields.text(item, fmt::format("a pin of {}", key));
     const auto pin = std::find_if(part.pins.begin(), part.pins.end(), [&](graph::PointId point) {
       return name && board[point].pin == *name;
     });
@@ -64,28 +68,57 @@ void read_worn_contact(const YamlFields& fields, const Board& board, PartId id, 
       pins.push_back(static_cast<std::size_t>(pin - part.pins.begin()));
     } else if (name) {
       fields.error(item, fmt::format("{} has no pin {}", part.name, *name));
-      return;
+      return std::nullopt;
     }
+  }
+  if (pins.size() != 2) {
+    fields.error(node, fmt::format("{} lists {} pins; expected 2", key, node.items.size()));
+    return std::nullopt;
+  }
+  return std::pair(pins[0], pins[1]);
+}
+
+void read_worn_contact(const YamlFields& fields, const Board& board, PartId id, Defects& defects) {
+  const graph::Part& part = board[id];
+  const bool varies = fields.has("spread") || fields.has("fails every");
+  Defects::WornContact worn;
+  worn.part = id;
+  const YamlNode* given = fields.node().find("value");
+  const auto value =
+      given != nullptr && given->scalar == "open"
+          ? std::optional(kLifted)
+          : ohm_above_0(fields, "value", varies ? std::optional(kClosedSwitchOhm) : std::nullopt);
+  if (fields.has("spread")) {
+    worn.spread_ohm = ohm_above_0(fields, "spread", std::nullopt).value_or(0);
+  }
+  fields.read("fails every", worn.fails_every, [&](const YamlNode& node) {
+    const auto times = fields.whole(node, "fails every", 2, 1000000);
+    return times ? std::optional(static_cast<std::size_t>(*times)) : std::nullopt;
+  });
+  const auto pins = two_pins(fields, "contact", board, part);
+  if (!pins) {
+    return;
   }
   const auto joins = [&](const std::vector<std::size_t>& group) {
     for (std::size_t n = 1; n < group.size(); ++n) {
-      if (std::minmax(group[n - 1], group[n]) == std::minmax(pins[0], pins[1])) {
+      if (std::minmax(group[n - 1], group[n]) == std::minmax(pins->first, pins->second)) {
         return true;
       }
     }
     return false;
   };
-  if (pins.size() != 2) {
-    fields.error(node, fmt::format("contact lists {} pins; expected 2", node.items.size()));
-  } else if (std::none_of(part.positions.begin(), part.positions.end(), [&](const auto& position) {
-               return std::any_of(position.second.begin(), position.second.end(), joins);
-             })) {
-    fields.error(
-        node, fmt::format("{} joins pins {} and {} in no position; expected neighbours "
-                          "in one of its groups",
-                          part.name, board[part.pins[pins[0]]].pin, board[part.pins[pins[1]]].pin));
+  if (std::none_of(part.positions.begin(), part.positions.end(), [&](const auto& position) {
+        return std::any_of(position.second.begin(), position.second.end(), joins);
+      })) {
+    fields.error(*fields.node().find("contact"),
+                 fmt::format("{} joins pins {} and {} in no position; expected neighbours "
+                             "in one of its groups",
+                             part.name, board[part.pins[pins->first]].pin,
+                             board[part.pins[pins->second]].pin));
   } else if (value) {
-    defects.worn_contacts.push_back({id, pins[0], pins[1], *value});
+    std::tie(worn.a, worn.b) = *pins;
+    worn.ohm = *value;
+    defects.worn_contacts.push_back(worn);
   }
 }
 
@@ -114,8 +147,10 @@ void read_part(const YamlNode& node, const Board& board, Defects& defects,
 void read_switch(const YamlNode& node, const Board& board, Defects& defects,
                  graph::Diagnostics& diagnostics) {
   const YamlNode simulated = without_unsimulated(node, "switch", {"bounce"}, diagnostics);
-  const YamlFields fields(simulated, "switch", {"switch", "stuck", "contact", "value", "note"},
-                          diagnostics);
+  const YamlFields fields(
+      simulated, "switch",
+      {"switch", "stuck", "contact", "value", "spread", "fails every", "exchanged", "note"},
+      diagnostics);
   const auto part = part_named(fields, "switch", board);
   if (!part) {
     return;
@@ -128,11 +163,17 @@ void read_switch(const YamlNode& node, const Board& board, Defects& defects,
   if (fields.has("stuck")) {
     read_stuck(fields, board, *part, defects);
   }
+  if (fields.has("exchanged")) {
+    if (const auto pins = two_pins(fields, "exchanged", board, board[*part])) {
+      defects.exchanged_pins.push_back({*part, pins->first, pins->second});
+    }
+  }
   if (fields.has("contact")) {
     read_worn_contact(fields, board, *part, defects);
-  } else if (fields.has("value")) {
+  } else if (fields.has("value") || fields.has("spread") || fields.has("fails every")) {
     required(fields, "contact", "[1, 2]");
-  } else if (!fields.has("stuck") && simulated.entries.size() == node.entries.size()) {
+  } else if (!fields.has("stuck") && !fields.has("exchanged") &&
+             simulated.entries.size() == node.entries.size()) {
     fields.error(node,
                  "nothing is wrong with it; expected stuck: POSITION or contact: [1, 2], "
                  "value: 40 ohm");

@@ -9,6 +9,7 @@
 #include "firmware-host/session/session.hpp"
 #include "firmware-host/transport/byte_stream.hpp"
 #include "graph/diagnostics.hpp"
+#include "tools/switch_forms.hpp"
 
 namespace padwalk::tools {
 
@@ -132,6 +133,39 @@ void add_learn_options(CLI::App& verb, LearnOptions& options, std::string& ask) 
       ->needs("--simulate");
   add_rest_limit(verb, options.power_limit_volt);
   add_ask(verb, ask);
+  verb.add_option("--json", options.json, "write the result there as well; '-': standard output")
+      ->type_name("FILE");
+}
+
+void add_audit_options(CLI::App& verb, AuditOptions& options) {
+  CLI::Option* board = verb.add_option("BOARD", options.board, "the board file (board/1)");
+  CLI::Option* part =
+      verb.add_option("--switch", options.part, "the switch on that board, such as S1")
+          ->type_name("PART")
+          ->needs(board);
+  board->needs(part);
+  CLI::Option* terminals =
+      verb.add_option("--terminals", options.terminals,
+                      "no board: a loose switch of so many terminals, leads 1 to N on them")
+          ->type_name("N")
+          ->check(CLI::Range(2, 24))
+          ->excludes(board);
+  verb.add_option("--positions", options.positions,
+                  "of a loose switch: its positions by commas, the one at rest first; default "
+                  "out,in")
+      ->type_name("NAME")
+      ->delimiter(',')
+      ->needs(terminals);
+  verb.add_option("--times", options.times, "operate it so often; default 1")
+      ->type_name("N")
+      ->check(CLI::Range(1, 1000));
+  add_tester_choice(verb, options);
+  add_keys(verb, options.keys);
+  verb.add_option("--simulate-switch", options.form,
+                  fmt::format("what the simulated loose switch is: {}", kSwitchForms))
+      ->type_name("FORM")
+      ->needs(terminals)
+      ->needs("--simulate");
   verb.add_option("--json", options.json, "write the result there as well; '-': standard output")
       ->type_name("FILE");
 }
@@ -295,6 +329,26 @@ int run(int argc, char** argv) {
       throw UsageError("walk needs a tester: --port NAME, or --simulate to try without one");
     }
     status = walk_board(walk);
+  });
+
+  AuditOptions audit;
+  CLI::App* audit_verb =
+      app.add_subcommand("audit", "say what a switch's contact pairs do in each of its positions");
+  add_audit_options(*audit_verb, audit);
+  audit_verb->callback([&] {
+    audit.simulate = audit_verb->count("--simulate") > 0;
+    if (audit.board.empty() && audit.terminals == 0) {
+      throw UsageError(
+          "audit needs a switch: BOARD --switch S1, or --terminals N for one without a board");
+    }
+    if (!audit.simulate && audit.port.empty()) {
+      throw UsageError("audit needs a tester: --port NAME, or --simulate to try without one");
+    }
+    if (audit.simulate && audit.board.empty() && audit.form.empty()) {
+      throw UsageError(fmt::format(
+          "--simulate needs --simulate-switch FORM here: which switch it is, {}", kSwitchForms));
+    }
+    status = audit_switch(audit);
   });
 
   PlanOptions plan;

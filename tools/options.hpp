@@ -115,6 +115,21 @@ struct WalkOptions {
   std::string json;
 };
 
+struct AuditOptions {
+  std::string board;                   ///< empty: a loose switch
+  std::string part;                    ///< with a board
+  std::size_t terminals = 0;           ///< of a loose switch
+  std::vector<std::string> positions;  ///< of a loose switch, the one at rest first; empty: usual
+  std::size_t times = 1;               ///< how often it is operated
+  bool keys = false;                   ///< as in SweepOptions
+  std::string port;
+  bool simulate = false;
+  std::string defects;
+  std::string form;  ///< with simulate: what the loose switch is
+  std::uint16_t channels = 0;
+  std::string json;  ///< as in SweepOptions
+};
+
 struct CompareOptions {
   std::string first;
   std::string second;
@@ -180,6 +195,7 @@ ExitStatus sweep_board(const SweepOptions& options);
 ExitStatus tell_ohms(const OhmsOptions& options);
 ExitStatus pinpoint_opens(const PinpointOptions& options);
 ExitStatus walk_board(const WalkOptions& options);
+ExitStatus audit_switch(const AuditOptions& options);
 ExitStatus plan_board(const PlanOptions& options);
 ExitStatus learn_board(const LearnOptions& options);
 ExitStatus compare_two_boards(const CompareOptions& options);

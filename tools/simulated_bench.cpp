@@ -6,6 +6,7 @@
 #include <map>
 #include <numbers>
 #include <random>
+#include <stdexcept>
 
 #include "graph/yaml_reader.hpp"
 #include "tools/simulated_parts.hpp"
@@ -204,11 +205,24 @@ std::vector<std::size_t> SimulatedBench::place(const graph::PlanStep&, const gra
 
 Reached SimulatedBench::touch(const graph::Hookup& now) {
   hookup_ = now;
+  reseated_ = false;
   tester_->set_circuit(make_circuit(board_, defects_, hookup_, channels_, false));
   return Reached::yes;
 }
 
+void SimulatedBench::put_switch(graph::PartId part, std::size_t position) {
+  if (position >= board_[part].positions.size()) {
+    throw std::out_of_range("the switch has no such position");
+  }
+  std::erase_if(defects_.held_switches, [&](const auto& held) { return held.part == part; });
+  defects_.held_switches.push_back({part, position, ++put_[{part, position}]});
+  Circuit circuit = make_circuit(board_, defects_, hookup_, channels_, reseated_);
+  circuit.leads_stay = true;
+  tester_->set_circuit(std::move(circuit));
+}
+
 void SimulatedBench::reseat_all() {
+  reseated_ = true;
   tester_->set_circuit(make_circuit(board_, defects_, hookup_, channels_, true));
 }
 

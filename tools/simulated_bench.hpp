@@ -5,8 +5,10 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <string>
+#include <utility>
 
 #include "firmware-host/simulated/simulated_tester.hpp"
 #include "graph/board.hpp"
@@ -44,12 +46,17 @@ class SimulatedBench : public Person, public Hands {
   void press_button() { tester_->press_button(); }
   /// All leads at once, as a person does who is not told which.
   void reseat_all();
+  /// Puts a switch there and holds it; no lead moves. Errors: std::out_of_range for a position that
+  /// it does not have.
+  void put_switch(graph::PartId part, std::size_t position);
 
  private:
   const graph::Board& board_;
   graph::Hookup hookup_;
   Defects defects_;
   std::uint16_t channels_;
+  bool reseated_ = false;
+  std::map<std::pair<graph::PartId, std::size_t>, std::size_t> put_;  ///< how often it was there
   std::optional<simulated::SimulatedTester> tester_;
 };
 

@@ -4,8 +4,11 @@
 #include <algorithm>
 #include <cctype>
 #include <cmath>
+#include <limits>
 #include <map>
+#include <numeric>
 #include <optional>
+#include <random>
 #include <string>
 #include <vector>
 
@@ -22,8 +25,6 @@ using graph::Part;
 using graph::PartKind;
 using simulated::Circuit;
 
-// New contacts have 15 to 100 mohm; a small slide switch 70 mohm (maker's page, SSSS8 series).
-constexpr double kClosedSwitchOhm = 70e-3;
 // All below: common practice, no source.
 constexpr double kFuseOhm = 0.1;
 constexpr double kCoilOhm = 3;
@@ -74,6 +75,7 @@ class PartsMaker {
   void add_network(const Part& part, std::optional<double> ohm);
   void add_pot(const Part& part, const std::string& value);
   void add_switch(graph::PartId id, const Part& part);
+  double contact_ohm(graph::PartId id, std::size_t a, std::size_t b, std::size_t times) const;
   void add_diode(const Part& part);
   void add_transistor(const Part& part);
   void add_ic(const Part& part);
@@ -129,21 +131,44 @@ void PartsMaker::add_switch(graph::PartId id, const Part& part) {
     return;
   }
   std::size_t position = 0;
+  std::size_t times = 0;
+  for (const Defects::HeldSwitch& held : defects_.held_switches) {
+    position = held.part == id ? held.position : position;
+    times = held.part == id ? held.times : times;
+  }
   for (const Defects::StuckSwitch& stuck : defects_.stuck_switches) {
     position = stuck.part == id ? stuck.position : position;
   }
-  for (const std::vector<std::size_t>& joined : part.positions[position].second) {
-    for (std::size_t n = 1; n < joined.size(); ++n) {
-      double ohm = kClosedSwitchOhm;
-      for (const Defects::WornContact& worn : defects_.worn_contacts) {
-        if (worn.part == id &&
-            std::minmax(worn.a, worn.b) == std::minmax(joined[n - 1], joined[n])) {
-          ohm = worn.ohm;
-        }
-      }
-      join(part, joined[n - 1], joined[n], ohm);
+  std::vector<std::size_t> at(part.pins.size());  // the pin where each one should be
+  std::iota(at.begin(), at.end(), std::size_t{0});
+  for (const Defects::ExchangedPins& exchanged : defects_.exchanged_pins) {
+    if (exchanged.part == id) {
+      std::swap(at[exchanged.a], at[exchanged.b]);
     }
   }
+  for (const std::vector<std::size_t>& joined : part.positions[position].second) {
+    for (std::size_t n = 1; n < joined.size(); ++n) {
+      join(part, at[joined[n - 1]], at[joined[n]],
+           contact_ohm(id, joined[n - 1], joined[n], times));
+    }
+  }
+}
+
+/// Of the contact between pins a and b when the switch is in its position for the `times`th time.
+double PartsMaker::contact_ohm(graph::PartId id, std::size_t a, std::size_t b,
+                               std::size_t times) const {
+  for (const Defects::WornContact& worn : defects_.worn_contacts) {
+    if (worn.part != id || std::minmax(worn.a, worn.b) != std::minmax(a, b)) {
+      continue;
+    }
+    if (worn.fails_every > 0 && times > 0 && times % worn.fails_every == 0) {
+      return std::numeric_limits<double>::infinity();
+    }
+    std::seed_seq seed{std::size_t{defects_.random}, worn.a, worn.b, times};
+    std::mt19937 random(seed);
+    return worn.ohm + worn.spread_ohm * std::abs(std::normal_distribution<double>()(random));
+  }
+  return kClosedSwitchOhm;
 }
 
 void PartsMaker::add_diode(const Part& part) {

@@ -65,7 +65,8 @@ void BenchHal::apply(const core::Setting& setting) {
   {
     const std::lock_guard lock(next_mutex_);
     if (next_) {
-      bench_ = std::make_unique<Bench>(*std::move(next_), ++seatings_);
+      seatings_ += next_->leads_stay ? 0 : 1;
+      bench_ = std::make_unique<Bench>(*std::move(next_), seatings_);
       next_.reset();
     }
   }

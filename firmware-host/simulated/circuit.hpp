@@ -78,6 +78,7 @@ struct Circuit {
   Electronics electronics;
   double lead_spread_ohm = 0;  ///< 1 sigma of a contact, drawn anew each time leads are put on
   std::uint32_t random = 1;    ///< seed of noise, spreads and leakage
+  bool leads_stay = false;     ///< in place of another: no lead was moved, contacts stay as drawn
 };
 
 }  // namespace padwalk::simulated
