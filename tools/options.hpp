@@ -34,6 +34,15 @@ struct CheckOptions {
   bool lint = false;    ///< by what chips' pins are for
 };
 
+struct NewOptions {
+  std::string board;  ///< not there yet
+  std::string name;
+};
+
+struct EnterOptions {
+  std::string board;
+};
+
 struct ImportOptions {
   std::string netlist;
   std::string output;
@@ -150,6 +159,8 @@ struct ZeroOptions {
 };
 
 ExitStatus check_board(const CheckOptions& options);
+ExitStatus begin_board(const NewOptions& options);
+ExitStatus enter_board(const EnterOptions& options);
 ExitStatus import_netlist(const ImportOptions& options);
 ExitStatus sweep_board(const SweepOptions& options);
 ExitStatus tell_ohms(const OhmsOptions& options);
