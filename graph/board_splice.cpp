@@ -46,8 +46,9 @@ class BoardSplicer {
   bool is_new(const NetAddition& net) const;
   std::vector<std::string> entries_of(std::string_view section) const;
 
-  void insert(std::size_t where, std::string what) {
-    insertions_.push_back({where, std::move(what)});
+  /// `indent` of lines: where several end at one place, what stands further in ends first.
+  void insert(std::size_t where, std::string what, int indent = 0) {
+    insertions_.push_back({{where, std::move(what)}, indent});
   }
   void insert_in_brackets(const YamlNode& node, const std::vector<std::string>& items);
   void insert_lines(std::size_t end, Mark mark, int indent, const std::vector<std::string>& lines);
@@ -67,7 +68,7 @@ class BoardSplicer {
   const bool known_nets_;
   const std::string& file_;
   BoardDescription before_;
-  std::vector<Insertion> insertions_;
+  std::vector<std::pair<Insertion, int>> insertions_;
 };
 
 // ---- what to add -------------------------------------------------------------------------------
@@ -160,7 +161,7 @@ void BoardSplicer::insert_lines(std::size_t end, Mark mark, int indent,
   for (const std::string& line : lines) {
     all += new_line + std::string(static_cast<std::size_t>(indent), ' ') + line;
   }
-  insert(line_end, std::move(all));
+  insert(line_end, std::move(all), indent);
 }
 
 void BoardSplicer::insert_in_list(const YamlNode& list, const std::vector<std::string>& names) {
@@ -304,11 +305,9 @@ SplicedText BoardSplicer::spliced() {
   check_names(additions_.parts, before_.parts, "part");
   check_names(additions_.points, before_.points, "point");
   check_nets(root);
-  Mark mark = root.mark;
+  Mark mark;
   try {
-    for (const std::string_view section : kSections) {
-      add_entries(root, section);
-    }
+    // Members first: a list may stand as far out as the names of nets.
     for (const NetAddition& net : additions_.nets) {
       if (!is_new(net)) {
         std::vector<std::string> names;
@@ -319,21 +318,25 @@ SplicedText BoardSplicer::spliced() {
         add_members(there, names);
       }
     }
+    for (const std::string_view section : kSections) {
+      add_entries(root, section);
+    }
   } catch (const UnclearPlace& unclear) {
     stuck(unclear.mark(), unclear.what());
   }
-  std::stable_sort(insertions_.begin(), insertions_.end(),
-                   [](const Insertion& a, const Insertion& b) { return a.at < b.at; });
+  std::stable_sort(insertions_.begin(), insertions_.end(), [](const auto& a, const auto& b) {
+    return a.first.at != b.first.at ? a.first.at < b.first.at : a.second > b.second;
+  });
   SplicedText result;
   std::size_t copied = 0;
-  for (const Insertion& insertion : insertions_) {
+  for (auto& [insertion, indent] : insertions_) {
     result.text += ends_.text().substr(copied, insertion.at - copied);
     result.text += insertion.text;
     copied = insertion.at;
+    result.insertions.push_back(std::move(insertion));
   }
   result.text += ends_.text().substr(copied);
   check(result.text, mark);
-  result.insertions = std::move(insertions_);
   return result;
 }
 

@@ -132,6 +132,15 @@ class Entering {
   std::size_t refused_ = 0;
 };
 
+std::string number_of(std::size_t count, const char* what) {
+  return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
+}
+
+std::string parts_and_nets(const graph::Board& board) {
+  return fmt::format("{}, {}", number_of(board.parts().size(), "part"),
+                     number_of(board.listed_nets(), "net"));
+}
+
 std::string without_blanks(std::string_view line) {
   const std::size_t first = line.find_first_not_of(" \t\r");
   const std::size_t last = line.find_last_not_of(" \t\r");
@@ -185,7 +194,7 @@ void Entering::list_nets() {
       say(fmt::format("{}: {}", net.name, graph::some_of(points, 8)));
     }
   }
-  say(fmt::format("{} nets", board.listed_nets()));
+  say(number_of(board.listed_nets(), "net"));
 }
 
 void Entering::answer(const std::string& line) {
@@ -220,7 +229,7 @@ void Entering::answer(const std::string& line) {
         break;
       case EntryKind::doubtful:
         doubted_ = meant;
-        complain_of(answer.text + " ! and Enter takes it as it stands");
+        complain_of(answer.text + " (!: take it as it stands)");
         break;
       case EntryKind::refused:
         complain_of(answer.text);
@@ -243,13 +252,12 @@ void Entering::sum_up() const {
     pins += point.part != graph::kNoPart ? 1 : 0;
     in_nets += point.part != graph::kNoPart && point.net != graph::kNoNet ? 1 : 0;
   }
-  fmt::print("{}: {} parts, {} nets, {} of {} pins in nets\n", file_.path(), board.parts().size(),
-             board.listed_nets(), in_nets, pins);
+  fmt::print("{}: {}, {} of {} pins in nets\n", file_.path(), parts_and_nets(board), in_nets, pins);
   if (!begun.empty()) {
     fmt::print("One point so far: {}\n", graph::some_of(begun, 12));
   }
   if (refused_ > 0 && !at_terminal()) {
-    fmt::print("Not taken: {} line{}, named above.\n", refused_, refused_ == 1 ? "" : "s");
+    fmt::print("Not taken: {}, named above.\n", number_of(refused_, "line"));
   }
   fmt::print("Next: padwalk check {} --lint\n", file_.path());
 }
@@ -257,10 +265,8 @@ void Entering::sum_up() const {
 bool Entering::run() {
   StopOnInterrupt interrupt;
   const graph::Board& board = file_.board();
-  fmt::print(
-      "{}: {} parts, {} nets. A part: U2 DIP-16 74138. A net: CLK U2.7 R7.1. ?: more. q: the "
-      "end.\n",
-      file_.path(), board.parts().size(), board.listed_nets());
+  fmt::print("{}: {}. A part: U2 DIP-16 74138. A net: CLK U2.7 R7.1. ?: more. q: the end.\n",
+             file_.path(), parts_and_nets(board));
   std::fflush(stdout);
   InputLines lines;
   while (auto typed = lines.wait()) {

@@ -166,9 +166,9 @@ class RandomLines {
         std::string line =
             pick({"CLK", "CLX", "CLKK", "/RESET", "RESET*", "~CS", "#W",   "GND", "+5V", "S\"'",
                   "[",   "no",  "1e3",  ":",      "-",      "- a", "A: b", "&x",  "Ω",   "?"}) +
-            number();
+            std::to_string(1 + below(5));
         for (std::size_t n = 1 + below(3); n > 0; --n) {
-          line += " " + part() + "." + number();
+          line += " " + part() + "." + pin();
         }
         return line + damage();
       }
@@ -179,7 +179,10 @@ class RandomLines {
   std::size_t below(std::size_t n) { return random_() % n; }
   std::string pick(const std::vector<std::string>& all) { return all[below(all.size())]; }
   std::string number() { return std::to_string(1 + below(below(4) == 0 ? 60 : 16)); }
-  std::string part() { return pick({"U", "U", "U", "R", "J"}) + number(); }
+  std::string part() {
+    return below(8) == 0 ? "U" + number() : pick({"U3", "U5", "U7", "U9", "U11", "J2"});
+  }
+  std::string pin() { return std::to_string(1 + below(41)); }
   std::string damage() {
     return below(4) == 0 ? pick({" !", "}", " ]", ",", "\t", " U1-U9.1", "\r", " \x01", "\xc3"})
                          : "";
@@ -349,8 +352,6 @@ TEST_CASE("enter: a file that somebody else writes meanwhile is read again", "[t
 
 TEST_CASE("enter: kill -9 at any moment loses no line that was taken", "[tools][slow]") {
   std::mt19937 random(5);
-  std::size_t least = 1000;
-  std::size_t most = 0;
   for (int round = 0; round < 12; ++round) {
     const test::TemporaryFolder folder;
     const std::string board = folder.write(
@@ -362,20 +363,21 @@ TEST_CASE("enter: kill -9 at any moment loses no line that was taken", "[tools][
     test::Running running({PADWALK_PROGRAM, "enter", board});
     running.read_line();
     running.send(lines);
-    std::this_thread::sleep_for(std::chrono::microseconds(random() % 150000));
+    std::size_t taken = 0;
+    for (const std::size_t seen = 1 + random() % 90; taken < seen; ++taken) {
+      REQUIRE(running.read_line() == "      N" + std::to_string(taken + 1) + ": new, 1 point");
+    }
+    std::this_thread::sleep_for(std::chrono::microseconds(random() % 3000));
     running.signal(SIGKILL);
     const test::Outcome outcome = running.finish();
-    const std::size_t taken = count_of(outcome.out, ": new, 1 point\n");
+    taken += count_of(outcome.out, ": new, 1 point\n");
     const BoardDescription left = said_by(test::read_text(board));
     CHECK(left.nets.size() >= taken);
     CHECK(left.nets.size() <= taken + 1);  // it was written, and the word of it was cut off
     for (std::size_t i = 0; i < left.nets.size(); ++i) {
       CHECK(left.nets[i].name == "N" + std::to_string(i + 1));
     }
-    least = std::min(least, taken);
-    most = std::max(most, taken);
   }
-  CHECK(most > least);  // the instants differed
 }
 
 TEST_CASE("enter: Ctrl-C ends it with all lines in the file", "[tools]") {
@@ -389,7 +391,7 @@ TEST_CASE("enter: Ctrl-C ends it with all lines in the file", "[tools]") {
   running.signal(SIGINT);
   const test::Outcome outcome = running.finish();
   CHECK(outcome.status == 5);
-  CHECK(outcome.out.find("1 parts, 1 nets, 1 of 2 pins in nets\n") != std::string::npos);
+  CHECK(outcome.out.find("1 part, 1 net, 1 of 2 pins in nets\n") != std::string::npos);
   CHECK(said_by(test::read_text(board)).nets.size() == 1);
 }
 
@@ -428,7 +430,7 @@ TEST_CASE("enter: 2000 random lines, and the file is good after each", "[tools][
   CHECK(unwritten == 0);
   CHECK(kinds[static_cast<std::size_t>(graph::EntryAnswer::Kind::taken)] > 200);
   CHECK(kinds[static_cast<std::size_t>(graph::EntryAnswer::Kind::refused)] > 200);
-  CHECK(kinds[static_cast<std::size_t>(graph::EntryAnswer::Kind::doubtful)] > 10);
+  CHECK(kinds[static_cast<std::size_t>(graph::EntryAnswer::Kind::doubtful)] > 5);
 }
 
 TEST_CASE("enter: the program takes 2000 random lines and leaves a good file", "[tools][slow]") {
@@ -446,4 +448,86 @@ TEST_CASE("enter: the program takes 2000 random lines and leaves a good file", "
   const BoardDescription left = said_by(test::read_text(board));
   CHECK(left.nets.size() > 50);
   CHECK(left.note == "text\n");
+}
+
+TEST_CASE("enter: at a terminal, with slips", "[tools][screens][slow]") {
+  const test::TemporaryFolder folder;
+  const std::string board = folder.path("gauge.yaml");
+  REQUIRE(test::padwalk({"new", board, "--name", "Harbour tide gauge"}).status == 0);
+  const test::Recording seen =
+      test::record({PADWALK_PROGRAM, "enter", board}, {{"the end.\n", "U2 DIP-16 74138"},
+                                                       {"n leaves it\n", ""},
+                                                       {"taken\n", "U5 DIP-24 27C16"},
+                                                       {"0.6 inch\n", "U5 DIP-24 0.6 inch 27C16"},
+                                                       {"n leaves it\n", "n"},
+                                                       {"VCC\n", "/RESET U2.6 u5.24"},
+                                                       {"as it stands)\n", "/RESET U2.6 U5.21"},
+                                                       {"2 points\n", "/RESTE U2.4"},
+                                                       {"as it stands)\n", "/RESET U2.4"},
+                                                       {"3 points\n", "A[0:2] U2.{1-3} U5.{8-5}"},
+                                                       {"3 nets\n", "A[0:2] U2.{1-3} U5.{8-6}"},
+                                                       {"6 points\n", "STEP U2.1"},
+                                                       {"already\n", "STEP U3.1"},
+                                                       {"part U3\n", "STEP U2.17"},
+                                                       {"pin 17\n", "A"},
+                                                       {"A0, A1, A2\n", "U2"},
+                                                       {"free: 5, 7, 9-15\n", "undo"},
+                                                       {"{8-6}\n", "RAM U5.24"},
+                                                       {"as it stands)\n", "!"},
+                                                       {"1 point\n", "q"}});
+  std::string screen = seen.screen;
+  for (std::size_t at = screen.find(board); at != std::string::npos; at = screen.find(board)) {
+    screen.replace(at, board.size(), "BOARD");
+  }
+  CHECK(screen ==
+        "BOARD: 0 parts, 0 nets. A part: U2 DIP-16 74138. A net: CLK U2.7 R7.1. ?: more. q: the "
+        "end.\n"
+        "U2 DIP-16 74138\n"
+        "      U2: DIP-16 74138, 16 pins\n"
+        "      U2 74138: pin 8 GND, pin 16 VCC: Enter takes it, n leaves it\n"
+        "\n"
+        "      taken\n"
+        "U5 DIP-24 27C16\n"
+        "      DIP-24 comes 0.3 and 0.6 inch wide; write DIP-24 0.6 inch\n"
+        "U5 DIP-24 0.6 inch 27C16\n"
+        "      U5: DIP-24 0.6 inch 27C16, 24 pins\n"
+        "      U5 27C16: pin 12 GND, pin 24 VCC: Enter takes it, n leaves it\n"
+        "n\n"
+        "      left: U5 27C16: pin 12 GND, pin 24 VCC\n"
+        "/RESET U2.6 u5.24\n"
+        "      U5.24 is the supply pin of a 27C16, and /RESET is no supply (!: take it as it "
+        "stands)\n"
+        "/RESET U2.6 U5.21\n"
+        "      /RESET: new, 2 points\n"
+        "/RESTE U2.4\n"
+        "      there is no net /RESTE; is it /RESET? (!: take it as it stands)\n"
+        "/RESET U2.4\n"
+        "      /RESET: 1 more, 3 points\n"
+        "A[0:2] U2.{1-3} U5.{8-5}\n"
+        "      U5.{8-5} is 4 points, A[0:2] is 3 nets\n"
+        "A[0:2] U2.{1-3} U5.{8-6}\n"
+        "      A0 to A2: 3 nets, all new, 6 points\n"
+        "STEP U2.1\n"
+        "      U2.1 is in net A0 already\n"
+        "STEP U3.1\n"
+        "      there is no part U3\n"
+        "STEP U2.17\n"
+        "      U2 has 16 pins, 1 to 16; there is no pin 17\n"
+        "A\n"
+        "      A could be A0, A1, A2\n"
+        "U2\n"
+        "      U2: 1 A0, 2 A1, 3 A2, 4 /RESET, 6 /RESET, 8 GND, 16 VCC; free: 5, 7, 9-15\n"
+        "undo\n"
+        "      taken back: A[0:2] U2.{1-3} U5.{8-6}\n"
+        "RAM U5.24\n"
+        "      U5.24 is the supply pin of a 27C16, and RAM is no supply (!: take it as it "
+        "stands)\n"
+        "!\n"
+        "      RAM: new, 1 point\n"
+        "q\n"
+        "BOARD: 2 parts, 4 nets, 6 of 40 pins in nets\n"
+        "One point so far: GND, VCC, RAM\n"
+        "Next: padwalk check BOARD --lint\n");
+  CHECK(seen.status == 0);
+  CHECK(said_by(test::read_text(board)).nets.size() == 4);
 }
