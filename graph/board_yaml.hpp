@@ -20,4 +20,9 @@ BoardDescription read_board(std::string_view text, Diagnostics& diagnostics);
 /// it. read_board of the result gives the same description, marks aside.
 std::string write_board(const BoardDescription& description);
 
+/// What stands behind a name of its sections, on one line.
+std::string write_entry(const PartDescription& part);
+std::string write_entry(const PointDescription& point);
+std::string write_entry(const NetDescription& net);
+
 }  // namespace padwalk::graph

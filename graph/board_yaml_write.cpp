@@ -230,6 +230,18 @@ void append_named(std::string& to, std::string_view key, const std::vector<Thing
 
 }  // namespace
 
+std::string write_entry(const PartDescription& part) {
+  return part_to_text(part);
+}
+
+std::string write_entry(const PointDescription& point) {
+  return point_to_text(point);
+}
+
+std::string write_entry(const NetDescription& net) {
+  return net_to_text(net);
+}
+
 std::string write_board(const BoardDescription& board) {
   std::string text = "padwalk: board/1\n";
   const auto line = [&](std::string_view key, const std::string& value) {

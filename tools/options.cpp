@@ -214,6 +214,20 @@ int run(int argc, char** argv) {
                        "something looks wrong");
   check_verb->callback([&] { status = check_board(check); });
 
+  NewOptions fresh;
+  CLI::App* new_verb = app.add_subcommand("new", "begin a board file, for 'enter' or by hand");
+  new_verb->add_option("BOARD", fresh.board, "the board file to write; not there yet")->required();
+  new_verb->add_option("--name", fresh.name, "the board's name, for reports")
+      ->type_name("TEXT")
+      ->required();
+  new_verb->callback([&] { status = begin_board(fresh); });
+
+  EnterOptions enter;
+  CLI::App* enter_verb = app.add_subcommand(
+      "enter", "put parts and nets into a board file, line by line as you read a schematic");
+  enter_verb->add_option("BOARD", enter.board, "the board file (board/1)")->required();
+  enter_verb->callback([&] { status = enter_board(enter); });
+
   ImportOptions import;
   CLI::App* import_verb =
       app.add_subcommand("import", "make a board file from an IPC-D-356A netlist");

@@ -34,6 +34,15 @@ struct CheckOptions {
   bool lint = false;    ///< by what chips' pins are for
 };
 
+struct NewOptions {
+  std::string board;  ///< not there yet
+  std::string name;
+};
+
+struct EnterOptions {
+  std::string board;
+};
+
 struct ImportOptions {
   std::string netlist;
   std::string output;
@@ -168,7 +177,6 @@ struct ZeroOptions {
   std::string json;  ///< as in SweepOptions
 };
 
-ExitStatus check_board(const CheckOptions& options);
 struct JobOptions {
   std::string job;
   std::vector<std::string> done;  ///< of the checklist
@@ -186,10 +194,12 @@ struct ResumeOptions {
   std::string json;
 };
 
+ExitStatus check_board(const CheckOptions& options);
 ExitStatus tell_job(const JobOptions& options);
 ExitStatus add_note(const NoteOptions& options);
 ExitStatus resume_sweep(const ResumeOptions& options);
-
+ExitStatus begin_board(const NewOptions& options);
+ExitStatus enter_board(const EnterOptions& options);
 ExitStatus import_netlist(const ImportOptions& options);
 ExitStatus sweep_board(const SweepOptions& options);
 ExitStatus tell_ohms(const OhmsOptions& options);
