@@ -12,22 +12,21 @@ namespace padwalk::tools {
 
 namespace {
 
-using nlohmann::json;
-
 bool ended(const JobRun& run) {
   return run.verdict == "good" || run.verdict == "faulty";
 }
 
 /// A sweep of the whole board that came to its end.
 bool is_whole_sweep(const JobRun& run) {
-  const json options = json::parse(run.options, nullptr, false);
+  const nlohmann::json options = nlohmann::json::parse(run.options, nullptr, false);
   return run.verb == "sweep" && ended(run) && options.is_object() &&
-         options.value("nets", json::array()).empty() && options.value("near", "").empty() &&
-         options.value("leave_out", json::array()).empty();
+         options.value("nets", nlohmann::json::array()).empty() &&
+         options.value("near", "").empty() &&
+         options.value("leave_out", nlohmann::json::array()).empty();
 }
 
 bool is_region_sweep(const JobRun& run) {
-  const json options = json::parse(run.options, nullptr, false);
+  const nlohmann::json options = nlohmann::json::parse(run.options, nullptr, false);
   return run.verb == "sweep" && ended(run) && options.is_object() &&
          !options.value("near", "").empty();
 }

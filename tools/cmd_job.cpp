@@ -17,8 +17,6 @@ namespace padwalk::tools {
 
 namespace {
 
-using nlohmann::json;
-
 /// "2026-05-04 09:30" of a time as it is kept.
 std::string minute(const std::string& at) {
   std::string text = at.substr(0, 16);
@@ -30,10 +28,10 @@ std::string count_text(std::size_t count, const std::string& what) {
   return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
 }
 
-void tell_findings(const json& report) {
-  for (const json& finding : report.value("findings", json::array())) {
+void tell_findings(const nlohmann::json& report) {
+  for (const nlohmann::json& finding : report.value("findings", nlohmann::json::array())) {
     std::string nets = finding.value("net", "");
-    for (const json& net : finding.value("nets", json::array())) {
+    for (const nlohmann::json& net : finding.value("nets", nlohmann::json::array())) {
       nets += (nets.empty() ? "" : ", ") + net.get<std::string>();
     }
     fmt::print("      {}  {}: {}\n", finding.value("id", "?"), finding.value("kind", "?"), nets);
@@ -41,8 +39,8 @@ void tell_findings(const json& report) {
 }
 
 void tell_run(const Job& job, const JobRun& run) {
-  const json options = json::parse(run.options, nullptr, false);
-  const json report = json::parse(run.report, nullptr, false);
+  const nlohmann::json options = nlohmann::json::parse(run.options, nullptr, false);
+  const nlohmann::json report = nlohmann::json::parse(run.report, nullptr, false);
   const std::vector<JobEvent> events = job.events(run.id);
   const auto spells = static_cast<std::size_t>(std::count_if(
       events.begin(), events.end(), [](const JobEvent& event) { return event.kind == "spell"; }));

@@ -17,12 +17,11 @@ namespace {
 
 using graph::NetId;
 using graph::PointId;
-using nlohmann::json;
 
-json ohms(double ohm) {
-  return std::isfinite(ohm) ? json(ohm) : json();
+nlohmann::json ohms(double ohm) {
+  return std::isfinite(ohm) ? nlohmann::json(ohm) : nlohmann::json();
 }
-double ohms_from(const json& value) {
+double ohms_from(const nlohmann::json& value) {
   return value.is_null() ? graph::kOpenOhm : value.get<double>();
 }
 
@@ -31,27 +30,27 @@ class Names {
  public:
   explicit Names(const graph::Board& board) : board_(board) {}
 
-  PointId point(const json& name) const {
+  PointId point(const nlohmann::json& name) const {
     if (name.is_null()) {
       return graph::kNoPoint;
     }
     const auto point = board_.find_point(name.get<std::string>());
     return point ? *point : throw RecordError(no_such("point", name));
   }
-  std::vector<PointId> points(const json& names) const {
+  std::vector<PointId> points(const nlohmann::json& names) const {
     std::vector<PointId> points;
-    for (const json& name : names) {
+    for (const nlohmann::json& name : names) {
       points.push_back(point(name));
     }
     return points;
   }
-  NetId net(const json& name) const {
+  NetId net(const nlohmann::json& name) const {
     const auto net = board_.find_net(name.get<std::string>());
     return net ? *net : throw RecordError(no_such("net", name));
   }
 
  private:
-  static std::string no_such(const char* what, const json& name) {
+  static std::string no_such(const char* what, const nlohmann::json& name) {
     return fmt::format(
         "the job's record names {} {}, which the board file does not have; sweep anew", what,
         name.get<std::string>());
@@ -59,12 +58,13 @@ class Names {
   const graph::Board& board_;
 };
 
-json to_json(const graph::Board& board, const graph::Reading& reading) {
+nlohmann::json to_json(const graph::Board& board, const graph::Reading& reading) {
   const graph::WantedReading& wanted = reading.wanted;
   return {{"source", names_of(board, wanted.source)},
           {"sink", names_of(board, wanted.sink)},
           {"purpose", wanted.purpose},
-          {"sense", wanted.sense == graph::kNoPoint ? json() : json(board[wanted.sense].name)},
+          {"sense", wanted.sense == graph::kNoPoint ? nlohmann::json()
+                                                    : nlohmann::json(board[wanted.sense].name)},
           {"at_least_ohm", ohms(wanted.expected.at_least_ohm)},
           {"at_most_ohm", ohms(wanted.expected.at_most_ohm)},
           {"provisional", wanted.provisional},
@@ -78,7 +78,7 @@ json to_json(const graph::Board& board, const graph::Reading& reading) {
           {"close", reading.close}};
 }
 
-graph::Reading reading_from(const Names& names, const json& one) {
+graph::Reading reading_from(const Names& names, const nlohmann::json& one) {
   graph::Reading reading;
   reading.wanted.source = names.points(one.at("source"));
   reading.wanted.sink = names.points(one.at("sink"));
@@ -97,7 +97,7 @@ graph::Reading reading_from(const Names& names, const json& one) {
   return reading;
 }
 
-json to_json(const graph::Board& board, const graph::PairReading& pair) {
+nlohmann::json to_json(const graph::Board& board, const graph::PairReading& pair) {
   return {{"a", board[pair.a].name},
           {"b", board[pair.b].name},
           {"ohm", ohms(pair.ohm)},
@@ -111,7 +111,7 @@ json to_json(const graph::Board& board, const graph::PairReading& pair) {
           {"uneven_ohm", pair.uneven_ohm}};
 }
 
-graph::PairReading pair_from(const Names& names, const json& one) {
+graph::PairReading pair_from(const Names& names, const nlohmann::json& one) {
   graph::PairReading pair;
   pair.a = names.net(one.at("a"));
   pair.b = names.net(one.at("b"));
@@ -127,14 +127,14 @@ graph::PairReading pair_from(const Names& names, const json& one) {
   return pair;
 }
 
-json to_json(const graph::Board& board, const graph::Measured& measured) {
-  json all = {{"attached", names_of(board, measured.attached)},
-              {"silent_believed", names_of(board, measured.silent_believed)},
-              {"silent_unproven", names_of(board, measured.silent_unproven)},
-              {"readings", json::array()},
-              {"pairs", json::array()},
-              {"one_way", json::array()},
-              {"unsure", json::array()}};
+nlohmann::json to_json(const graph::Board& board, const graph::Measured& measured) {
+  nlohmann::json all = {{"attached", names_of(board, measured.attached)},
+                        {"silent_believed", names_of(board, measured.silent_believed)},
+                        {"silent_unproven", names_of(board, measured.silent_unproven)},
+                        {"readings", nlohmann::json::array()},
+                        {"pairs", nlohmann::json::array()},
+                        {"one_way", nlohmann::json::array()},
+                        {"unsure", nlohmann::json::array()}};
   for (const graph::Reading& reading : measured.readings) {
     all["readings"].push_back(to_json(board, reading));
   }
@@ -151,22 +151,22 @@ json to_json(const graph::Board& board, const graph::Measured& measured) {
   return all;
 }
 
-graph::Measured measured_from(const Names& names, const json& all) {
+graph::Measured measured_from(const Names& names, const nlohmann::json& all) {
   graph::Measured measured;
   measured.attached = names.points(all.at("attached"));
   measured.silent_believed = names.points(all.at("silent_believed"));
   measured.silent_unproven = names.points(all.at("silent_unproven"));
-  for (const json& one : all.at("readings")) {
+  for (const nlohmann::json& one : all.at("readings")) {
     measured.readings.push_back(reading_from(names, one));
   }
-  for (const json& one : all.at("pairs")) {
+  for (const nlohmann::json& one : all.at("pairs")) {
     measured.nets.pairs.push_back(pair_from(names, one));
   }
-  for (const json& one : all.at("one_way")) {
+  for (const nlohmann::json& one : all.at("one_way")) {
     measured.nets.one_way.push_back(
         {names.net(one.at("from")), names.net(one.at("to")), ohms_from(one.at("ohm"))});
   }
-  for (const json& one : all.at("unsure")) {
+  for (const nlohmann::json& one : all.at("unsure")) {
     measured.nets.unsure.emplace_back(names.net(one.at(0)), names.net(one.at(1)));
   }
   return measured;
@@ -179,7 +179,7 @@ std::string whole_name(const std::string& file) {
 }  // namespace
 
 void JobRecord::leads(const graph::Hookup& now) {
-  json leads = json::array();
+  nlohmann::json leads = nlohmann::json::array();
   for (const graph::Lead& lead : now.leads) {
     leads.push_back({{"channel", lead.channel}, {"point", board_[lead.point].name}});
   }
@@ -205,20 +205,20 @@ void JobRecord::spell(const graph::Measured& measured) {
 }
 
 void JobRecord::forgotten(const std::vector<PointId>& points, std::size_t since) {
-  const json all = {{"points", names_of(board_, points)}, {"since", since}};
+  const nlohmann::json all = {{"points", names_of(board_, points)}, {"since", since}};
   job_.add_event(run_, "forgotten", all.dump());
 }
 
 void JobRecord::misfit(const std::string& fixture, const std::string& where) {
-  job_.add_event(run_, "misfit", json{{"fixture", fixture}, {"where", where}}.dump());
+  job_.add_event(run_, "misfit", nlohmann::json{{"fixture", fixture}, {"where", where}}.dump());
 }
 
 void JobRecord::not_reached(PointId point) {
-  job_.add_event(run_, "not reached", json(board_[point].name).dump());
+  job_.add_event(run_, "not reached", nlohmann::json(board_[point].name).dump());
 }
 
 void JobRecord::heard(const std::string& place, const std::vector<PointId>& with, bool metal) {
-  const json all = {{"place", place}, {"with", names_of(board_, with)}, {"metal", metal}};
+  const nlohmann::json all = {{"place", place}, {"with", names_of(board_, with)}, {"metal", metal}};
   job_.add_event(run_, "heard", all.dump());
 }
 
@@ -244,7 +244,7 @@ void KeptRun::end(const std::string& verdict, const std::string& report) {
 }
 
 std::string board_options_json(const std::string& board) {
-  return json{{"board", whole_name(board)}}.dump();
+  return nlohmann::json{{"board", whole_name(board)}}.dump();
 }
 
 Kept kept_of(const Job& job, std::int64_t run, const graph::Board& board) {
@@ -264,7 +264,7 @@ Kept kept_of(const Job& job, std::int64_t run, const graph::Board& board) {
   try {
     for (auto id = chain.rbegin(); id != chain.rend(); ++id) {
       for (const JobEvent& event : job.events(*id)) {
-        const json data = json::parse(event.data);
+        const nlohmann::json data = nlohmann::json::parse(event.data);
         if (event.kind == "spell") {
           kept.evidence.add(measured_from(names, data));
         } else if (event.kind == "forgotten") {
@@ -276,35 +276,36 @@ Kept kept_of(const Job& job, std::int64_t run, const graph::Board& board) {
         }
       }
     }
-  } catch (const json::exception&) {
+  } catch (const nlohmann::json::exception&) {
     throw RecordError("the job's record cannot be read; sweep anew, into another job");
   }
   return kept;
 }
 
 std::string sweep_options_json(const SweepOptions& options, std::int64_t before) {
-  const json all = {{"before", before},
-                    {"board", whole_name(options.board)},
-                    {"fixtures", whole_name(options.plan.fixtures)},
-                    {"neighbours_mm", options.plan.neighbours_mm},
-                    {"all_pairs", options.plan.all_pairs},
-                    {"nets", options.plan.nets},
-                    {"near", options.plan.near},
-                    {"port", options.port},
-                    {"simulate", options.simulate},
-                    {"defects", whole_name(options.defects)},
-                    {"channels", options.channels},
-                    {"quick", options.quick},
-                    {"ask", options.ask ? json(*options.ask) : json()},
-                    {"keys", options.keys},
-                    {"leave_out", options.leave_out},
-                    {"power_limit_volt", options.power_limit_volt}};
+  const nlohmann::json all = {
+      {"before", before},
+      {"board", whole_name(options.board)},
+      {"fixtures", whole_name(options.plan.fixtures)},
+      {"neighbours_mm", options.plan.neighbours_mm},
+      {"all_pairs", options.plan.all_pairs},
+      {"nets", options.plan.nets},
+      {"near", options.plan.near},
+      {"port", options.port},
+      {"simulate", options.simulate},
+      {"defects", whole_name(options.defects)},
+      {"channels", options.channels},
+      {"quick", options.quick},
+      {"ask", options.ask ? nlohmann::json(*options.ask) : nlohmann::json()},
+      {"keys", options.keys},
+      {"leave_out", options.leave_out},
+      {"power_limit_volt", options.power_limit_volt}};
   return all.dump();
 }
 
 SweepOptions sweep_options_from(const std::string& text) {
   try {
-    const json all = json::parse(text);
+    const nlohmann::json all = nlohmann::json::parse(text);
     SweepOptions options;
     options.board = all.at("board");
     options.plan.fixtures = all.at("fixtures");
@@ -324,13 +325,13 @@ SweepOptions sweep_options_from(const std::string& text) {
     options.leave_out = all.at("leave_out");
     options.power_limit_volt = all.at("power_limit_volt");
     return options;
-  } catch (const json::exception&) {
+  } catch (const nlohmann::json::exception&) {
     throw RecordError("the job does not say how the sweep was made; sweep anew");
   }
 }
 
 std::int64_t run_before(const JobRun& run) {
-  const json options = json::parse(run.options, nullptr, false);
+  const nlohmann::json options = nlohmann::json::parse(run.options, nullptr, false);
   return options.is_object() ? options.value("before", std::int64_t{0}) : 0;
 }
 
