@@ -6,6 +6,7 @@
 #include <map>
 #include <set>
 
+#include "graph/part_groups.hpp"
 #include "graph/pieces.hpp"
 
 namespace padwalk::graph {
@@ -66,8 +67,10 @@ void add(const Board& board, const PlanMove& move, PartId part, Slip slip, To to
 }
 
 /// Too many pieces of nets, and too many nets of pieces, with the leads of one move elsewhere.
-std::size_t contradictions(const Board& board, const Pieces& pieces, const Hookup& now,
-                           const PlanMove* move, const Slip* slip) {
+/// `tie`: by net, the same number for nets that closed parts make one conductor.
+std::size_t contradictions(const Board& board, const std::vector<std::uint32_t>& tie,
+                           const Pieces& pieces, const Hookup& now, const PlanMove* move,
+                           const Slip* slip) {
   Places really;
   std::set<std::uint16_t> moved;
   for (const Lead& lead : now.leads) {
@@ -94,7 +97,8 @@ std::size_t contradictions(const Board& board, const Pieces& pieces, const Hooku
       continue;
     }
     const NetId net = board[place->second].net;
-    nets_of_piece[piece].emplace(net, net == kNoNet ? place->second : kNoPoint);
+    nets_of_piece[piece].emplace(net == kNoNet ? net : NetId{tie[index(net)]},
+                                 net == kNoNet ? place->second : kNoPoint);
     if (net != kNoNet) {
       pieces_of_net[net].insert(piece);
     }
@@ -183,7 +187,8 @@ std::optional<Slip> likeliest_slip(const Board& board, const Fixtures& bench, co
                                    const Placement& placement, std::span<const Reading> readings,
                                    const std::vector<bool>& looked_at) {
   const Pieces pieces = copper_pieces(board, limits, placement.now, readings);
-  std::size_t fewest = contradictions(board, pieces, placement.now, nullptr, nullptr);
+  const std::vector<std::uint32_t> tie = find_part_groups(board, limits.short_up_to_ohm).tie;
+  std::size_t fewest = contradictions(board, tie, pieces, placement.now, nullptr, nullptr);
   std::optional<Slip> likeliest;
   for (std::size_t i = 0; fewest > 0 && i < placement.moves.size(); ++i) {
     const PlanMove& move = placement.moves[i];
@@ -194,7 +199,7 @@ std::optional<Slip> likeliest_slip(const Board& board, const Fixtures& bench, co
     const bool elsewhere =
         move.leads.size() == 1 && conducts_instead(board, pieces, move.leads.front().point);
     for (const Slip& slip : possible_slips(board, bench, move, i)) {
-      const std::size_t left = contradictions(board, pieces, placement.now, &move, &slip);
+      const std::size_t left = contradictions(board, tie, pieces, placement.now, &move, &slip);
       if (left < fewest || (elsewhere && left == fewest && !likeliest)) {
         fewest = left;
         likeliest = slip;
