@@ -5,20 +5,15 @@
 #include <fmt/ostream.h>
 
 #include <algorithm>
-#include <cmath>
-#include <limits>
 
 namespace padwalk::tools {
 
 namespace {
 
-constexpr double kOpen = std::numeric_limits<double>::infinity();
 /// What conducts as well as this is one conductor without doubt.
 constexpr double kSurelyClosedOhm = 10;
 /// The worst contact is one still; beyond it conducts like dirt.
 constexpr double kConductsOhm = 1000;
-/// What contacts are held against, see audit_report.cpp: averaged when near.
-constexpr double kContactLimitOhm = 1;
 
 }  // namespace
 
@@ -27,10 +22,7 @@ Audit::Audit(Setup setup) : with_(std::move(setup)) {
   for (std::size_t a = 0; a < count; ++a) {
     channels_.push_back(static_cast<session::Channel>(a + 1));
     for (std::size_t b = a + 1; b < count; ++b) {
-      ContactSeen none;
-      none.least_open_ohm = kOpen;
-      none.outside_ohm = kOpen;
-      seen_.pairs.push_back({a, b, std::vector(with_.positions.size(), none)});
+      seen_.pairs.push_back({a, b, std::vector<ContactSeen>(with_.positions.size())});
     }
   }
 }
@@ -43,11 +35,7 @@ bool Audit::run(std::size_t times) {
       }
       if (time == 1 && !seen_.stopped && ask_reseat()) {
         for (ContactPair& pair : seen_.pairs) {  // what was read with a lead off is no reading
-          for (ContactSeen& seen : pair.at) {
-            seen = ContactSeen{};
-            seen.least_open_ohm = kOpen;
-            seen.outside_ohm = kOpen;
-          }
+          pair.at.assign(pair.at.size(), ContactSeen());
         }
         --seen_.operations;
         if (!operate(time, times)) {
@@ -114,7 +102,7 @@ bool Audit::read(std::size_t position) {
     request.source = {channels_[swap ? pair.b : pair.a]};
     request.sink = {channels_[swap ? pair.a : pair.b]};
     request.purpose = session::Purpose::continuity;
-    request.limit_ohm = kContactLimitOhm;
+    request.limit_ohm = kWornOhm;  // near it it is averaged
     requests.push_back(std::move(request));
   }
   const std::vector<session::Measurement> measured = with_.session.measure(requests);
@@ -146,7 +134,7 @@ void Audit::note(std::size_t position, const std::vector<session::Measurement>& 
     const ContactPair& pair = seen_.pairs[n];
     ContactSeen& seen = seen_.pairs[n].at[position];
     const double outside = with_.outside == nullptr || sure.together(pair.a, pair.b)
-                               ? kOpen
+                               ? graph::kOpenOhm
                                : with_.outside->least_ohm(with(pair.a), with(pair.b));
     seen.outside_ohm = std::min(seen.outside_ohm, outside);
     if (is.emf || is.clipped) {

@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "firmware-host/session/session.hpp"
+#include "graph/reading.hpp"
 #include "graph/switch_table.hpp"
 #include "tools/contact_outside.hpp"
 #include "tools/input_lines.hpp"
@@ -20,18 +21,22 @@
 
 namespace padwalk::tools {
 
+/// The most of a good contact: the low-level life limit of MIL-PRF-22710H 4.5.23. Units: ohm.
+inline constexpr double kWornOhm = 1;
+
 /// What two terminals showed in one position, over all operations. Units: ohm.
 struct ContactSeen {
   std::size_t reads = 0;
-  std::size_t closed = 0;      ///< of these
-  double best_ohm = 0;         ///< of the closed ones
-  double worst_ohm = 0;        ///< of the closed ones
-  double uncertainty_ohm = 0;  ///< of the worst, k = 2
-  double sum_ohm = 0;          ///< of the closed ones
-  double least_open_ohm = 0;   ///< of the open ones; infinite: nothing flowed
+  std::size_t closed = 0;                   ///< of these
+  double best_ohm = 0;                      ///< of the closed ones
+  double worst_ohm = 0;                     ///< of the closed ones
+  double uncertainty_ohm = 0;               ///< of the worst, k = 2
+  double sum_ohm = 0;                       ///< of the closed ones
+  double least_open_ohm = graph::kOpenOhm;  ///< of the open ones
   double least_open_uncertainty_ohm = 0;
-  double outside_ohm = 0;  ///< with what was closed then: the least that lay beside the pair
-  bool driven = false;     ///< something on the board drives the pair, or it was over range
+  /// With what was closed then: the least that lay beside the pair.
+  double outside_ohm = graph::kOpenOhm;
+  bool driven = false;  ///< something on the board drives the pair, or it was over range
 };
 
 /// By terminal a < b.

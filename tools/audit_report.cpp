@@ -13,9 +13,6 @@ namespace padwalk::tools {
 
 namespace {
 
-/// The most of a contact: the low-level life limit of MIL-PRF-22710H 4.5.23.
-constexpr double kWornOhm = 1;
-
 const ContactPair& pair_of(const AuditReport& report, std::size_t a, std::size_t b) {
   return *std::find_if(
       report.seen.pairs.begin(), report.seen.pairs.end(),

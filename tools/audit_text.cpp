@@ -188,21 +188,6 @@ ordered_json pair_json(const AuditReport& report, const ContactPair& pair) {
   return one;
 }
 
-const char* verdict_word(ExitStatus status) {
-  switch (status) {
-    case ExitStatus::good:
-      return "good";
-    case ExitStatus::findings:
-      return "faulty";
-    case ExitStatus::refused:
-      return "refused";
-    case ExitStatus::failed:
-      return "failed";
-    default:
-      return "incomplete";
-  }
-}
-
 }  // namespace
 
 void write_audit_text(std::ostream& out, const graph::Board& board, const AuditReport& report) {

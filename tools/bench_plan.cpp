@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "graph/yaml_reader.hpp"
+#include "tools/name_list.hpp"
 
 namespace padwalk::tools {
 
@@ -41,10 +42,6 @@ std::string_view notch_text(const graph::PartDescription& part) {
                                            "to the right"};
   const auto quarter = static_cast<int>(std::lround(part.rotation / 90)) % 4;
   return kNotches[(quarter + 4) % 4];
-}
-
-std::string count_text(std::size_t count, std::string_view what) {
-  return fmt::format("{} {}{}", count, what, count == 1 ? "" : what == "touch" ? "es" : "s");
 }
 
 }  // namespace

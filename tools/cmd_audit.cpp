@@ -140,16 +140,6 @@ std::optional<std::size_t> ground_terminal(const Board& board, graph::PartId id)
   return std::nullopt;
 }
 
-void note_refusal(const session::PowerCheck& check, SweepReport& run) {
-  run.refused = true;
-  run.tied_ohm = check.tied_ohm;
-  run.power_limit_volt = check.limit_volt;
-  for (const session::LiveChannel& live : check.live) {
-    run.live.push_back(
-        {run.hookup.leads[live.channel - 1u].point, live.volt, live.rms_volt, live.kind});
-  }
-}
-
 }  // namespace
 
 ExitStatus audit_switch(const AuditOptions& options) {
@@ -217,7 +207,7 @@ ExitStatus audit_switch(const AuditOptions& options) {
                names, positions, ground_terminal(board, part), should_conduct});
   try {
     if (!audit.run(options.times)) {
-      note_refusal(*audit.live(), report.run);
+      note_live(*audit.live(), report.run.hookup, report.run);
     }
   } catch (const session::TesterError& error) {
     report.run.failure = error.what();

@@ -12,10 +12,10 @@
 #include "graph/board_splice.hpp"
 #include "graph/board_yaml.hpp"
 #include "graph/net_entry.hpp"
-#include "graph/typed_points.hpp"
 #include "graph/yaml_reader.hpp"
 #include "tools/input_lines.hpp"
 #include "tools/interrupt.hpp"
+#include "tools/name_list.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
 
@@ -132,13 +132,9 @@ class Entering {
   std::size_t refused_ = 0;
 };
 
-std::string number_of(std::size_t count, const char* what) {
-  return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
-}
-
 std::string parts_and_nets(const graph::Board& board) {
-  return fmt::format("{}, {}", number_of(board.parts().size(), "part"),
-                     number_of(board.listed_nets(), "net"));
+  return fmt::format("{}, {}", count_text(board.parts().size(), "part"),
+                     count_text(board.listed_nets(), "net"));
 }
 
 std::string without_blanks(std::string_view line) {
@@ -191,10 +187,10 @@ void Entering::list_nets() {
       for (const graph::PointId point : net.points) {
         points.push_back(board[point].name);
       }
-      say(fmt::format("{}: {}", net.name, graph::some_of(points, 8)));
+      say(fmt::format("{}: {}", net.name, listed(points, 8)));
     }
   }
-  say(number_of(board.listed_nets(), "net"));
+  say(count_text(board.listed_nets(), "net"));
 }
 
 void Entering::answer(const std::string& line) {
@@ -254,10 +250,10 @@ void Entering::sum_up() const {
   }
   fmt::print("{}: {}, {} of {} pins in nets\n", file_.path(), parts_and_nets(board), in_nets, pins);
   if (!begun.empty()) {
-    fmt::print("One point so far: {}\n", graph::some_of(begun, 12));
+    fmt::print("One point so far: {}\n", listed(begun, 12));
   }
   if (refused_ > 0 && !at_terminal()) {
-    fmt::print("Not taken: {}, named above.\n", number_of(refused_, "line"));
+    fmt::print("Not taken: {}, named above.\n", count_text(refused_, "line"));
   }
   fmt::print("Next: padwalk check {} --lint\n", file_.path());
 }

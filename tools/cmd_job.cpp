@@ -11,6 +11,7 @@
 #include "graph/yaml_reader.hpp"
 #include "tools/checklist.hpp"
 #include "tools/job_record.hpp"
+#include "tools/name_list.hpp"
 #include "tools/options.hpp"
 
 namespace padwalk::tools {
@@ -22,10 +23,6 @@ std::string minute(const std::string& at) {
   std::string text = at.substr(0, 16);
   std::replace(text.begin(), text.end(), 'T', ' ');
   return text;
-}
-
-std::string count_text(std::size_t count, const std::string& what) {
-  return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
 }
 
 void tell_findings(const nlohmann::json& report) {
@@ -52,8 +49,8 @@ void tell_run(const Job& job, const JobRun& run) {
     fmt::print("      tester {}\n", run.tester);
   }
   if (run.verb == "sweep") {
-    fmt::print("      kept: {}, {}\n", count_text(spells, "hookup and touch"),
-               count_text(job.readings(run.id), "reading"));
+    fmt::print("      kept: {} in {}\n", count_text(job.readings(run.id), "reading"),
+               count_text(spells, "spell"));
   }
   if (report.is_object()) {
     tell_findings(report);
@@ -128,6 +125,9 @@ ExitStatus tell_job(const JobOptions& options) {
 }
 
 ExitStatus add_note(const NoteOptions& options) {
+  if (options.text.find_first_not_of(" \t\n") == std::string::npos) {
+    throw UsageError("a note without words; say what there is to say");
+  }
   const std::string photo = options.photo.empty() ? "" : graph::read_file(options.photo);
   Job job(options.job, Job::Open::make_or_go_on);
   job.add_note(options.text, options.photo, photo);

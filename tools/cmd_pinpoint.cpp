@@ -164,12 +164,7 @@ ordered_json to_json(const Board& board, const PinpointOptions& options,
 void write_refusal(std::ostream& out, const Board& board, const Hunt& hunt) {
   SweepReport report;
   report.counts.scan = hunt.touches();
-  report.power_limit_volt = hunt.live()->limit_volt;
-  report.tied_ohm = hunt.live()->tied_ohm;
-  for (const session::LiveChannel& live : hunt.live()->live) {
-    report.live.push_back(
-        {hunt.attached().leads[live.channel - 1u].point, live.volt, live.rms_volt, live.kind});
-  }
+  note_live(*hunt.live(), hunt.attached(), report);
   tools::write_refusal(out, board, report, "pinpoint");
 }
 
@@ -254,40 +249,52 @@ ExitStatus pinpoint_opens(const PinpointOptions& options) {
             sound, kept.record(), text);
   bool to_the_end = false;
   std::string failure;
+  std::string not_kept;
   try {
     to_the_end = hunt.run(targets);
   } catch (const session::TesterError& error) {
     failure = error.what();
   } catch (const RecordError& error) {
-    failure = error.what();
+    not_kept = error.what();
   }
   text << '\n';
   for (const Target& target : targets) {
     write_result(text, board, target);
   }
   write_vias(text, options, board, targets, lines);
-  if (failure.empty()) {
-    kept.end(hunt.live()  ? "refused"
-             : to_the_end ? "faulty"
-                          : "incomplete",
-             to_json(board, options, targets).dump());
+  const ExitStatus status = !failure.empty() || !not_kept.empty() ? ExitStatus::failed
+                            : hunt.live()                         ? ExitStatus::refused
+                            : to_the_end                          ? ExitStatus::findings
+                                                                  : ExitStatus::incomplete;
+  const ordered_json report = to_json(board, options, targets);
+  try {
+    kept.end(verdict_word(status), report.dump());
+  } catch (const RecordError& error) {
+    not_kept = error.what();
   }
   if (json_output.wanted()) {
-    json_output.write(to_json(board, options, targets).dump(1) + "\n");
+    json_output.write(report.dump(1) + "\n");
+  }
+  if (!not_kept.empty()) {
+    fmt::print(text,
+               "NO LONGER KEPT: {}\nNext: pinpoint again, once the job can be written; what was "
+               "heard is above.\n",
+               not_kept);
+    return ExitStatus::failed;
   }
   if (!failure.empty()) {
     fmt::print(text,
                "THE TESTER FAILED: {}\nNext: see to the tester and its cable, then pinpoint "
                "again; what was heard is above.\n",
                failure);
-    return ExitStatus::failed;
+    return status;
   }
   if (hunt.live()) {
     write_refusal(text, board, hunt);
-    return ExitStatus::refused;
+    return status;
   }
   fmt::print(text, "Next: {}\n", next_step(board, targets, to_the_end));
-  return to_the_end ? ExitStatus::findings : ExitStatus::incomplete;
+  return status;
 }
 
 }  // namespace padwalk::tools

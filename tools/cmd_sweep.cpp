@@ -117,6 +117,7 @@ ExitStatus sweep_board(const SweepOptions& options) {
 
   SweepReport report;
   report.board_file = options.board;
+  report.job = options.job;
   report.limits = graph::limits_for(board);
   Way way = options.plan.fixtures.empty() ? whole_way(board, options) : plan_way(board, options);
   report.hookup = way.whole;

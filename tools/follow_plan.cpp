@@ -11,52 +11,11 @@
 
 #include "graph/evidence.hpp"
 #include "graph/follow_up.hpp"
+#include "tools/attached.hpp"
 
 namespace padwalk::tools {
 
 namespace {
-
-bool is_left_out(const SweepReport& report, graph::NetId net) {
-  return std::find(report.left_out.begin(), report.left_out.end(), net) != report.left_out.end();
-}
-bool is_left_out(const SweepReport& report, const graph::Board& board, graph::PointId point) {
-  return is_left_out(report, board[point].net);
-}
-
-/// What sits where.
-class Attached {
- public:
-  void take_off(const graph::Mover& mover) { moves_.erase(mover); }
-  void put(const graph::PlanMove& move) { moves_[{move.fixture, move.grabber}] = move; }
-
-  /// It is there already.
-  bool sits(const graph::PlanMove& move) const {
-    const auto known = moves_.find({move.fixture, move.grabber});
-    return known != moves_.end() &&
-           std::equal(known->second.leads.begin(), known->second.leads.end(), move.leads.begin(),
-                      move.leads.end(), [](const graph::Lead& a, const graph::Lead& b) {
-                        return a.channel == b.channel && a.point == b.point;
-                      });
-  }
-
-  const std::map<graph::Mover, graph::PlanMove>& moves() const { return moves_; }
-
-  /// By channel.
-  graph::Hookup hookup(const SweepReport& report, const graph::Board& board) const {
-    graph::Hookup hookup;
-    for (const auto& [mover, move] : moves_) {
-      hookup.leads.insert(hookup.leads.end(), move.leads.begin(), move.leads.end());
-    }
-    std::erase_if(hookup.leads,
-                  [&](const graph::Lead& lead) { return is_left_out(report, board, lead.point); });
-    std::sort(hookup.leads.begin(), hookup.leads.end(),
-              [](const auto& a, const auto& b) { return a.channel < b.channel; });
-    return hookup;
-  }
-
- private:
-  std::map<graph::Mover, graph::PlanMove> moves_;
-};
 
 bool has_lead(const graph::Hookup& hookup, graph::PointId point) {
   return std::any_of(hookup.leads.begin(), hookup.leads.end(),
@@ -79,9 +38,7 @@ class Follower {
   /// Goes on where a sweep was cut off. Returns a plan for what is left of the goal.
   graph::Plan go_on(const Kept& before, const graph::PlanGoal& goal) {
     report_.measured = evidence_.merged();
-    for (const graph::PointId point : report_.measured.attached) {
-      note_leads({{{0, point}}}, report_);
-    }
+    note_leads({before.leads}, report_);
     report_.not_reached = before.not_reached;
     for (const auto& [fixture, where] : before.misfits) {
       note_misfit(fixture, where);
@@ -185,25 +142,19 @@ class Follower {
     const std::string& where = move.part == graph::kNoPart ? board_[move.leads.front().point].name
                                                            : board_[move.part].name;
     note_misfit(name, where);
-    if (record_ != nullptr) {
-      record_->misfit(name, where);
-    }
+    record_.misfit(name, where);
     attached_.take_off({move.fixture, move.grabber});
     does_not_fit_ = true;
   }
 
   void note_not_reached(graph::PointId point) {
     report_.not_reached.push_back(point);
-    if (record_ != nullptr) {
-      record_->not_reached(point);
-    }
+    record_.not_reached(point);
   }
 
   void note_hookup(const graph::Hookup& now) {
     note_leads(now, report_);
-    if (record_ != nullptr) {
-      record_->leads(now);
-    }
+    record_.leads(now);
   }
 
   bool place(const graph::PlanStep& step, const graph::Hookup& before) {
@@ -368,8 +319,8 @@ class Follower {
       }
     }
     evidence_.add(sweep.measured());
-    if (record_ != nullptr && !sweep.measured().interrupted) {
-      record_->spell(sweep.measured());
+    if (!sweep.measured().interrupted) {
+      record_.spell(sweep.measured());
     }
     for (const auto& [mover, points] : of_movers) {
       forget(points, placed_[mover].since);
@@ -389,9 +340,7 @@ class Follower {
   void forget(const std::vector<graph::PointId>& points, std::size_t since) {
     if (!points.empty()) {
       evidence_.forget(points, since);
-      if (record_ != nullptr) {
-        record_->forgotten(points, since);
-      }
+      record_.forgotten(points, since);
       forgotten_ = true;
     }
   }
@@ -444,7 +393,7 @@ class Follower {
   graph::Fixtures bench_;
   Hands& hands_;
   SweepReport& report_;
-  Record* record_;
+  Record& record_;
   Attached attached_;
   std::map<graph::Mover, Placed> placed_;
   graph::Evidence evidence_;

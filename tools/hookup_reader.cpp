@@ -87,14 +87,7 @@ bool HookupReader::note_power_check(const session::PowerCheck& check) {
   if (check.passed) {
     return true;
   }
-  report_.refused = true;
-  report_.tied_ohm = check.tied_ohm;
-  for (const session::LiveChannel& live : check.live) {
-    const auto lead =
-        std::find_if(hookup_.leads.begin(), hookup_.leads.end(),
-                     [&](const graph::Lead& one) { return one.channel == live.channel; });
-    report_.live.push_back({lead->point, live.volt, live.rms_volt, live.kind});
-  }
+  note_live(check, hookup_, report_);
   return false;
 }
 

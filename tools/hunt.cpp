@@ -81,13 +81,11 @@ bool Hunt::hunt(Target& target) {
       target.pinpoint.later(*place);
     } else {
       say(target, heard);
-      if (record_ != nullptr) {
-        std::vector<graph::PointId> with;
-        for (const std::size_t piece : heard.pieces) {
-          with.push_back(target.held[piece]);
-        }
-        record_->heard(board_.place_name(*place), with, heard.metal);
+      std::vector<graph::PointId> with;
+      for (const std::size_t piece : heard.pieces) {
+        with.push_back(target.held[piece]);
       }
+      record_.heard(board_.place_name(*place), with, heard.metal);
       target.pinpoint.heard(*place, heard.pieces, heard.metal);
     }
   }

@@ -38,9 +38,9 @@ class Hunt {
  public:
   /// Asks on `out`; `bench` null: a real one. `lines`: what a person at the terminal answers; null:
   /// the simulated one does. `needles`: channels of the tip, 1 or 2. `record`: who keeps what
-  /// is heard; null: nobody. All outlive this.
+  /// is heard. All outlive this.
   Hunt(session::Session& session, const graph::Board& board, SimulatedBench* bench, Lines* lines,
-       std::size_t needles, Sound& sound, Record* record, std::ostream& out)
+       std::size_t needles, Sound& sound, Record& record, std::ostream& out)
       : session_(session),
         board_(board),
         bench_(bench),
@@ -84,7 +84,7 @@ class Hunt {
   Lines* lines_;
   std::size_t needles_;
   Sound& sound_;
-  Record* record_;
+  Record& record_;
   std::ostream& out_;
   graph::OhmLimit good_;
   graph::SideUp up_;

@@ -30,6 +30,10 @@ CREATE TABLE photo(event INTEGER PRIMARY KEY REFERENCES event(id), name TEXT NOT
                    bytes BLOB NOT NULL);
 )";
 
+std::string no_job(const std::string& path) {
+  return fmt::format("{}: this is no padwalk job; give another name", path);
+}
+
 std::string time_now() {
   const auto now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
   return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(now));
@@ -68,7 +72,7 @@ struct Job::State {
             "kept until now is there",
             path);
       case SQLITE_NOTADB:
-        return fmt::format("{}: this is no padwalk job; give another name", path);
+        return no_job(path);
       case SQLITE_BUSY:
         return fmt::format("{}: another program is writing to this job; end it first", path);
       default:
@@ -195,16 +199,13 @@ Job::Job(const std::string& path, Open how) : state_(std::make_unique<State>(pat
   const std::int64_t schema = pragma("PRAGMA user_version");
   const bool blank =
       application == 0 && schema == 0 && pragma("SELECT count(*) FROM sqlite_master") == 0;
-  if (!blank && application != kApplication) {
-    throw RecordError(fmt::format("{}: this is no padwalk job; give another name", path));
+  if (blank ? how == Open::existing : application != kApplication) {
+    throw RecordError(no_job(path));
   }
   if (schema > kSchema) {
     throw RecordError(fmt::format(
         "{}: this job was written by a later padwalk (layout {}, this one knows {}); use that one",
         path, schema, kSchema));
-  }
-  if (blank && how == Open::existing) {
-    throw RecordError(fmt::format("{}: this is no padwalk job; give another name", path));
   }
   state.run("PRAGMA journal_mode = WAL");
   state.run("PRAGMA synchronous = FULL");

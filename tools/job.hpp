@@ -34,7 +34,8 @@ struct JobEvent {
   std::int64_t id = 0;
   std::optional<std::int64_t> run;
   std::string at;
-  std::string kind;  ///< "leads", "spell", "forgotten", "misfit", "not reached", "note"
+  std::string kind;  ///< "leads", "spell", "forgotten", "misfit", "not reached", "heard"; "note",
+                     ///< "done"
   std::string data;  ///< JSON
 };
 

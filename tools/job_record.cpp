@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
+#include <map>
 #include <nlohmann/json.hpp>
 
 #include "graph/yaml_reader.hpp"
@@ -259,13 +260,18 @@ Kept kept_of(const Job& job, std::int64_t run, const graph::Board& board) {
     chain.push_back(id);
     id = run_before(*found);
   }
-  Kept kept{graph::Evidence(board), {}, {}};
+  Kept kept{graph::Evidence(board), {}, {}, {}};
+  std::map<PointId, std::uint16_t> last;
   const Names names(board);
   try {
     for (auto id = chain.rbegin(); id != chain.rend(); ++id) {
       for (const JobEvent& event : job.events(*id)) {
         const nlohmann::json data = nlohmann::json::parse(event.data);
-        if (event.kind == "spell") {
+        if (event.kind == "leads") {
+          for (const nlohmann::json& lead : data) {
+            last[names.point(lead.at("point"))] = lead.at("channel");
+          }
+        } else if (event.kind == "spell") {
           kept.evidence.add(measured_from(names, data));
         } else if (event.kind == "forgotten") {
           kept.evidence.forget(names.points(data.at("points")), data.at("since"));
@@ -278,6 +284,9 @@ Kept kept_of(const Job& job, std::int64_t run, const graph::Board& board) {
     }
   } catch (const nlohmann::json::exception&) {
     throw RecordError("the job's record cannot be read; sweep anew, into another job");
+  }
+  for (const PointId point : kept.evidence.merged().attached) {
+    kept.leads.push_back({last[point], point});
   }
   return kept;
 }

@@ -41,7 +41,7 @@ class KeptRun {
   KeptRun(const std::string& job, const std::string& verb, const std::string& options,
           const graph::Board& board, const std::string& board_file);
 
-  Record* record() { return record_ ? &*record_ : nullptr; }
+  Record& record() { return record_ ? *record_ : no_record(); }
   const Job* job() const { return job_ ? &*job_ : nullptr; }
   void met_tester(const session::Capabilities& tester, const std::string& port);
   void end(const std::string& verdict, const std::string& report);

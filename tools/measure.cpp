@@ -83,9 +83,7 @@ struct HookupSweep::State {
         return false;
       }
       const std::vector<graph::Reading> readings = reader_.decide(wanted);
-      if (record_ != nullptr) {
-        record_->readings(readings);
-      }
+      record_.readings(readings);
       scan.record(readings);
     }
   }
@@ -119,7 +117,7 @@ struct HookupSweep::State {
   session::Session& session_;
   const graph::Board& board_;
   Person* person_;
-  Record* record_;
+  Record& record_;
   const std::atomic<bool>& stop_;
   graph::Hookup hookup_;
   std::vector<graph::PointId> fresh_;
@@ -169,19 +167,18 @@ void HookupSweep::discard() {
 
 void note_lost_record(const RecordError& error, SweepReport& report) {
   report.failure = error.what();
+  report.record_lost = true;
   report.measured.interrupted = true;
 }
 
 void measure_sweep(const Measuring& measuring, SweepReport& report) {
   report.hookups = 1;
   try {
-    if (measuring.record != nullptr) {
-      measuring.record->leads(report.hookup);
-    }
+    measuring.record.leads(report.hookup);
     HookupSweep sweep(measuring, report.hookup, {}, report);
     sweep.read();
-    if (sweep.finish() && measuring.record != nullptr) {
-      measuring.record->spell(sweep.measured());
+    if (sweep.finish()) {
+      measuring.record.spell(sweep.measured());
     }
   } catch (const RecordError& error) {
     note_lost_record(error, report);

@@ -32,7 +32,7 @@ struct Measuring {
   bool quick;
   Person* person;  ///< null: nobody is asked
   const std::atomic<bool>& stop;
-  Record* record = nullptr;  ///< null: nothing is kept
+  Record& record = no_record();
 };
 
 /// The sweep of what is attached at one time. Findings are not formed here.

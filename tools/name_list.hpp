@@ -5,11 +5,12 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "graph/board.hpp"
+#include "graph/typed_points.hpp"
 
 namespace padwalk::tools {
 
@@ -24,11 +25,14 @@ std::vector<std::string> names_of(const graph::Board& board, const std::vector<I
   return names;
 }
 
+/// "1 touch", "3 touches", "2 nets". `what`: one of them.
+inline std::string count_text(std::size_t count, std::string_view what) {
+  return fmt::format("{} {}{}", count, what, count == 1 ? "" : what.ends_with("ch") ? "es" : "s");
+}
+
 /// "U1.3, U2.7 and 5 more": no more than `most` of them.
 inline std::string listed(const std::vector<std::string>& names, std::size_t most) {
-  const auto shown = static_cast<std::ptrdiff_t>(std::min(most, names.size()));
-  std::string text = fmt::format("{}", fmt::join(names.begin(), names.begin() + shown, ", "));
-  return names.size() > most ? fmt::format("{} and {} more", text, names.size() - most) : text;
+  return graph::some_of(names, most);
 }
 
 }  // namespace padwalk::tools

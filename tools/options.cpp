@@ -54,6 +54,11 @@ void add_tester_choice(CLI::App& verb, Options& options) {
       ->needs(simulate);
 }
 
+void add_json(CLI::App& verb, std::string& json) {
+  verb.add_option("--json", json, "write the result there as well; '-': standard output")
+      ->type_name("FILE");
+}
+
 void add_keys(CLI::App& verb, bool& keys) {
   verb.add_flag("--keys", keys,
                 "with --simulate: the simulated hands wait for your keys, as a real board would")
@@ -133,8 +138,7 @@ void add_learn_options(CLI::App& verb, LearnOptions& options, std::string& ask) 
       ->needs("--simulate");
   add_rest_limit(verb, options.power_limit_volt);
   add_ask(verb, ask);
-  verb.add_option("--json", options.json, "write the result there as well; '-': standard output")
-      ->type_name("FILE");
+  add_json(verb, options.json);
 }
 
 void add_audit_options(CLI::App& verb, AuditOptions& options) {
@@ -166,8 +170,7 @@ void add_audit_options(CLI::App& verb, AuditOptions& options) {
       ->type_name("FORM")
       ->needs(terminals)
       ->needs("--simulate");
-  verb.add_option("--json", options.json, "write the result there as well; '-': standard output")
-      ->type_name("FILE");
+  add_json(verb, options.json);
 }
 
 void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask) {
@@ -189,8 +192,7 @@ void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask
   add_ask(sweep, ask);
   add_keys(sweep, options.keys);
   add_job(sweep, options.job);
-  sweep.add_option("--json", options.json, "write the result there as well; '-': standard output")
-      ->type_name("FILE");
+  add_json(sweep, options.json);
 }
 
 }  // namespace
@@ -272,8 +274,7 @@ int run(int argc, char** argv) {
                  "measure at 5 V and 50 uA at most: passive parts alone hang on the pair")
       ->needs("--measure");
   add_tester_choice(*ohms_verb, ohms);
-  ohms_verb->add_option("--json", ohms.json, "write the result there as well; '-': standard output")
-      ->type_name("FILE");
+  add_json(*ohms_verb, ohms.json);
   ohms_verb->callback([&] {
     ohms.simulate = ohms_verb->count("--simulate") > 0;
     const bool tester = ohms.simulate || !ohms.port.empty();
@@ -300,9 +301,7 @@ int run(int argc, char** argv) {
   pinpoint_verb->add_flag("--two-needles", pinpoint.two_needles,
                           "the tip has two leads on one piece of metal: then silence counts too");
   pinpoint_verb->add_flag("--quiet{false}", pinpoint.sound, "no tones while you slide the tip");
-  pinpoint_verb
-      ->add_option("--json", pinpoint.json, "write the result there as well; '-': standard output")
-      ->type_name("FILE");
+  add_json(*pinpoint_verb, pinpoint.json);
   pinpoint_verb->callback([&] {
     pinpoint.simulate = pinpoint_verb->count("--simulate") > 0;
     if (!pinpoint.simulate && pinpoint.port.empty()) {
@@ -335,8 +334,7 @@ int run(int argc, char** argv) {
   walk_verb->add_flag("--quiet{false}", walk.sound, "no tones, no voice");
   add_tester_choice(*walk_verb, walk);
   add_job(*walk_verb, walk.job);
-  walk_verb->add_option("--json", walk.json, "write the result there as well; '-': standard output")
-      ->type_name("FILE");
+  add_json(*walk_verb, walk.json);
   walk_verb->callback([&] {
     walk.simulate = walk_verb->count("--simulate") > 0;
     if (!walk.simulate && walk.port.empty()) {
@@ -423,9 +421,7 @@ int run(int argc, char** argv) {
   resume_verb->add_option("JOB", resume.job, "the job's file")->required();
   resume_verb->add_option("--port", resume.port, "serial port of the tester; else as it was")
       ->type_name("NAME");
-  resume_verb
-      ->add_option("--json", resume.json, "write the result there as well; '-': standard output")
-      ->type_name("FILE");
+  add_json(*resume_verb, resume.json);
   resume_verb->callback([&] { status = resume_sweep(resume); });
 
   CompareOptions compare;
@@ -466,8 +462,7 @@ int run(int argc, char** argv) {
       ->type_name("N")
       ->check(CLI::Range(2, 4096))
       ->needs(zero_simulate);
-  zero_verb->add_option("--json", zero.json, "write the result there as well; '-': standard output")
-      ->type_name("FILE");
+  add_json(*zero_verb, zero.json);
   zero_verb->callback([&] {
     if (!zero.simulate && zero.port.empty()) {
       throw UsageError("zero needs a tester: --port NAME, or --simulate to try without one");

@@ -196,11 +196,16 @@ void write_notes(std::ostream& out, const Board& board, const char* heading,
 
 /// The one line that says what to do.
 std::string next_step(const Board& board, const SweepReport& report) {
+  const std::string again = report.job.empty() ? "sweep again" : "padwalk resume " + report.job;
+  if (report.record_lost) {
+    return fmt::format("{}, once the job can be written; nothing above is a verdict.", again);
+  }
   if (!report.failure.empty()) {
-    return "see to the tester and its cable, then sweep again; nothing above is a verdict.";
+    return fmt::format("see to the tester and its cable, then {}; nothing above is a verdict.",
+                       again);
   }
   if (report.interrupted) {
-    return "sweep again and let it finish; nothing above is a verdict.";
+    return fmt::format("{} and let it finish; nothing above is a verdict.", again);
   }
   for (const Finding& finding : report.result.findings) {
     if (finding.kind == FindingKind::short_circuit) {
@@ -299,8 +304,8 @@ void write_text(std::ostream& out, const Board& board, const SweepReport& report
     return;
   }
   if (!report.failure.empty()) {
-    fmt::print(out, "THE TESTER FAILED: {}\nWhat was read until then is not judged.\n",
-               report.failure);
+    fmt::print(out, "{}: {}\nWhat was read until then is not judged.\n",
+               report.record_lost ? "NO LONGER KEPT" : "THE TESTER FAILED", report.failure);
   } else if (report.interrupted) {
     fmt::print(out, "INTERRUPTED: what was read until then is not judged.\n");
   }

@@ -26,8 +26,8 @@ ExitStatus SweepReport::status() const {
   return ExitStatus::good;
 }
 
-std::string SweepReport::verdict() const {
-  switch (status()) {
+std::string verdict_word(ExitStatus status) {
+  switch (status) {
     case ExitStatus::refused:
       return "refused";
     case ExitStatus::failed:
@@ -41,6 +41,19 @@ std::string SweepReport::verdict() const {
       break;
   }
   return "good";
+}
+
+void note_live(const session::PowerCheck& check, const graph::Hookup& hookup, SweepReport& report) {
+  report.refused = true;
+  report.power_limit_volt = check.limit_volt;
+  report.tied_ohm = check.tied_ohm;
+  for (const session::LiveChannel& live : check.live) {
+    const auto lead = std::find_if(hookup.leads.begin(), hookup.leads.end(),
+                                   [&](const auto& one) { return one.channel == live.channel; });
+    if (lead != hookup.leads.end()) {
+      report.live.push_back({lead->point, live.volt, live.rms_volt, live.kind});
+    }
+  }
 }
 
 void note_leads(const graph::Hookup& now, SweepReport& report) {

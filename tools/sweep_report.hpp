@@ -26,8 +26,12 @@ struct LivePoint {
   session::LiveKind kind = session::LiveKind::source;
 };
 
+/// "good", "faulty", "incomplete", "refused" or "failed".
+std::string verdict_word(ExitStatus status);
+
 struct SweepReport {
   std::string board_file;
+  std::string job;  ///< where it is kept; empty: nowhere
   std::string port;
   session::Capabilities tester;
   session::Zero zero;
@@ -57,15 +61,19 @@ struct SweepReport {
   session::Counters link;
   double seconds = 0;
   bool interrupted = false;
-  std::string failure;  ///< why the tester or the link failed; empty: it did not
+  std::string failure;       ///< why the tester, the link or the record failed; empty: none did
+  bool record_lost = false;  ///< it was the record
 
   graph::Measured measured;
   graph::Findings result;
 
   ExitStatus status() const;
-  /// "good", "faulty", "incomplete", "refused" or "failed".
-  std::string verdict() const;
+  std::string verdict() const { return verdict_word(status()); }
 };
+
+/// Notes what of the report's hookup a power check that did not pass found live; channels that have
+/// no lead there are left out.
+void note_live(const session::PowerCheck& check, const graph::Hookup& hookup, SweepReport& report);
 
 /// Which points are live, or what the board hangs on, and what to do before to `verb` again.
 void write_refusal(std::ostream& out, const graph::Board& board, const SweepReport& report,

@@ -327,15 +327,9 @@ bool Walk::at_rest(const session::PowerCheck& check) {
   if (check.passed) {
     return true;
   }
-  report_.refused = true;
-  report_.power_limit_volt = check.limit_volt;
-  report_.tied_ohm = check.tied_ohm;
+  note_live(check, clipped_, report_);
   for (const session::LiveChannel& live : check.live) {
-    const auto lead = std::find_if(clipped_.leads.begin(), clipped_.leads.end(),
-                                   [&](const auto& one) { return one.channel == live.channel; });
-    if (lead != clipped_.leads.end()) {
-      report_.live.push_back({lead->point, live.volt, live.rms_volt, live.kind});
-    } else {
+    if (std::find(tip_.begin(), tip_.end(), live.channel) != tip_.end()) {
       fmt::print(out_, "The tip is on something live: {:+.3f} V, {:.3f} V AC.\n", live.volt,
                  live.rms_volt);
     }
