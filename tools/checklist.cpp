@@ -5,7 +5,9 @@
 
 #include <algorithm>
 #include <nlohmann/json.hpp>
+#include <set>
 
+#include "graph/board_yaml.hpp"
 #include "tools/job_record.hpp"
 
 namespace padwalk::tools {
@@ -29,6 +31,32 @@ bool is_region_sweep(const JobRun& run) {
   const nlohmann::json options = nlohmann::json::parse(run.options, nullptr, false);
   return run.verb == "sweep" && ended(run) && options.is_object() &&
          !options.value("near", "").empty();
+}
+
+/// It found no supply or ground shorted, nor leaking.
+bool supplies_apart(const JobRun& run) {
+  std::set<std::string> supplies;
+  try {
+    graph::Diagnostics diagnostics("the job's board");
+    for (const graph::NetDescription& net : graph::read_board(run.board, diagnostics).nets) {
+      if (net.role != graph::NetRole::signal) {
+        supplies.insert(net.name);
+      }
+    }
+  } catch (const graph::BadFile&) {
+    return false;
+  }
+  const nlohmann::json report = nlohmann::json::parse(run.report, nullptr, false);
+  if (!report.is_object() || supplies.empty()) {
+    return false;
+  }
+  const nlohmann::json findings = report.value("findings", nlohmann::json::array());
+  return std::none_of(findings.begin(), findings.end(), [&](const nlohmann::json& finding) {
+    const nlohmann::json nets = finding.value("nets", nlohmann::json::array());
+    return std::any_of(nets.begin(), nets.end(), [&](const nlohmann::json& net) {
+      return supplies.count(net.get<std::string>()) != 0;
+    });
+  });
 }
 
 }  // namespace
@@ -72,7 +100,7 @@ std::vector<std::optional<std::string>> done_of(const Job& job) {
     }
   }
   for (const JobRun& run : job.runs()) {
-    if (is_whole_sweep(run)) {
+    if (is_whole_sweep(run) && supplies_apart(run)) {
       tick("supplies", "sweep of " + run.at);
     }
     if (is_whole_sweep(run) || is_region_sweep(run)) {
