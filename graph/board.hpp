@@ -71,6 +71,7 @@ struct Segment {
   /// unknown_way: the member that hangs by it. Else kNoPoint.
   PointId member = kNoPoint;
   std::optional<double> length_mm;  ///< as the file says, else the straight line, else unknown
+  std::optional<std::size_t> wire;  ///< of a wire: which of the description's
 };
 
 /// Place and Segment live in Board's own vectors; vertex v is PlaceId v.

@@ -67,6 +67,7 @@ class BoardBuilder {
   void add_unlisted_vias();
   void claim(NetId net, const Element& element);
   void claim_point(NetId net, PointId point, const Reference& reference);
+  void read_wires();
   void read_copper();
   void read_neighbours();
   bool has_copper_entry(PointId a, PointId b) const;

@@ -112,6 +112,11 @@ BoardDescription without_marks(BoardDescription description) {
       }
     }
   }
+  for (WireDescription& wire : description.wires) {
+    wire.mark = {};
+    wire.between[0].mark = {};
+    wire.between[1].mark = {};
+  }
   for (CopperDescription& copper : description.copper) {
     copper.mark = {};
     copper.between[0].mark = {};

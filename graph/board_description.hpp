@@ -191,6 +191,17 @@ struct CopperDescription {
   friend bool operator==(const CopperDescription&, const CopperDescription&) = default;
 };
 
+/// A jumper wire that was soldered on: a part of its net beside the copper. Units: mm.
+struct WireDescription {
+  std::string name;
+  std::array<Reference, 2> between;
+  std::optional<int> gauge;  ///< American wire gauge
+  std::optional<double> length_mm;
+  std::string note;
+  Mark mark;
+  friend bool operator==(const WireDescription&, const WireDescription&) = default;
+};
+
 /// A part of the board where a fault is likelier.
 struct RegionDescription {
   std::string name;
@@ -221,6 +232,7 @@ struct BoardDescription {
   std::vector<PartDescription> parts;
   std::vector<PointDescription> points;
   std::vector<NetDescription> nets;
+  std::vector<WireDescription> wires;
   std::vector<CopperDescription> copper;
   std::vector<RegionDescription> regions;
   std::vector<NeighbourDescription> neighbours;

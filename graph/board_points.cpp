@@ -45,6 +45,7 @@ void BoardBuilder::build() {
   if (diagnostics_.errors().empty()) {
     add_places();
     add_segments();
+    read_wires();
     read_copper();
     read_neighbours();
   }

@@ -101,12 +101,12 @@ PlaceId BoardBuilder::solder_pad(PointId id) const {
 
 void BoardBuilder::add_segment(PlaceId a, PlaceId b, SegmentKind kind, Side side, NetId net,
                                PointId member) {
-  Segment segment{a, b, kind, side, net, member, std::nullopt};
+  Segment segment{a, b, kind, side, net, member, std::nullopt, std::nullopt};
   const auto xy = [&](PlaceId place) {
     const PointId point = board_[place].point;
     return point == kNoPoint ? std::nullopt : board_[point].xy;
   };
-  if (kind == SegmentKind::trace && xy(a) && xy(b)) {
+  if ((kind == SegmentKind::trace || kind == SegmentKind::wire) && xy(a) && xy(b)) {
     segment.length_mm = distance_mm(*xy(a), *xy(b));
   }
   const SegmentId id = next_id<SegmentId>(board_.segments_.size());
@@ -235,6 +235,53 @@ bool BoardBuilder::has_copper_entry(PointId a, PointId b) const {
                        return (names(copper.between[0], a) && names(copper.between[1], b)) ||
                               (names(copper.between[0], b) && names(copper.between[1], a));
                      });
+}
+
+void BoardBuilder::read_wires() {
+  for (std::size_t number = 0; number < file_.wires.size(); ++number) {
+    const WireDescription& wire = file_.wires[number];
+    std::vector<PlaceId> ends;
+    for (const Reference& reference : wire.between) {
+      if (reference.name.empty()) {
+        break;  // the reader said it
+      }
+      std::vector<PlaceId> found = board_.find_places(reference.name);
+      // A bare pin is where solder goes first.
+      if (found.size() > 1 && board_.find_point(reference.name)) {
+        found = {solder_pad(board_[found.front()].point)};
+      }
+      if (found.size() == 1) {
+        ends.push_back(found.front());
+        continue;
+      }
+      diagnostics_.error(
+          reference.mark,
+          found.empty() ? fmt::format("wire {}: there is no point {}", wire.name, reference.name)
+                        : fmt::format("wire {}: {} has several sides; expected one, such as {}",
+                                      wire.name, reference.name, board_.place_name(found.front())));
+    }
+    if (ends.size() < 2) {
+      continue;
+    }
+    const NetId net = board_[ends[0]].net;
+    if (net == kNoNet || board_[ends[1]].net != net) {
+      diagnostics_.error(
+          wire.mark,
+          fmt::format("wire {} runs from {} to {}, which are not in one net; put "
+                      "what it joins into one net",
+                      wire.name, board_.place_name(ends[0]), board_.place_name(ends[1])));
+    } else if (ends[0] == ends[1]) {
+      diagnostics_.error(wire.mark, fmt::format("wire {} ends where it begins, at {}", wire.name,
+                                                board_.place_name(ends[0])));
+    } else {
+      add_segment(ends[0], ends[1], SegmentKind::wire, Side::unknown, net);
+      Segment& segment = board_.segments_.back();
+      segment.wire = number;
+      if (wire.length_mm) {
+        segment.length_mm = wire.length_mm;
+      }
+    }
+  }
 }
 
 void BoardBuilder::read_copper() {

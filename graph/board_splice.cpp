@@ -18,7 +18,7 @@ namespace padwalk::graph {
 namespace {
 
 /// Sections that take additions, in the order in which files have them.
-constexpr std::array<std::string_view, 3> kSections = {"parts", "points", "nets"};
+constexpr std::array<std::string_view, 4> kSections = {"parts", "points", "nets", "wires"};
 
 class BoardSplicer {
  public:
@@ -101,6 +101,10 @@ std::vector<std::string> BoardSplicer::entries_of(std::string_view section) cons
   } else if (section == "points") {
     for (const PointDescription& point : additions_.points) {
       add(point.name, write_entry(point));
+    }
+  } else if (section == "wires") {
+    for (const WireDescription& wire : additions_.wires) {
+      add(wire.name, write_entry(wire));
     }
   } else {
     for (const NetAddition& net : additions_.nets) {
@@ -304,6 +308,7 @@ SplicedText BoardSplicer::spliced() {
   }
   check_names(additions_.parts, before_.parts, "part");
   check_names(additions_.points, before_.points, "point");
+  check_names(additions_.wires, before_.wires, "wire");
   check_nets(root);
   Mark mark;
   try {
@@ -370,6 +375,9 @@ void BoardSplicer::check(const std::string& result, Mark mark) const {
   }
   for (const PointDescription& point : additions_.points) {
     all_there = all_there && take_out(after.points, point);
+  }
+  for (const WireDescription& wire : additions_.wires) {
+    all_there = all_there && take_out(after.wires, wire);
   }
   for (const NetAddition& addition : additions_.nets) {
     if (is_new(addition)) {

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 //
-// Parts, points and members of nets, written into the board/1 text that a person keeps by hand: a
-// few characters are put in, every other byte stays. Not a writer of whole boards: that is
+// Parts, points, members of nets and wires, written into the board/1 text that a person keeps by
+// hand: a few characters are put in, every other byte stays. Not a writer of whole boards: that is
 // board_yaml.hpp.
 #pragma once
 
@@ -28,6 +28,7 @@ struct BoardAdditions {
   std::vector<PartDescription> parts;
   std::vector<PointDescription> points;
   std::vector<NetAddition> nets;  ///< each net once
+  std::vector<WireDescription> wires;
 };
 
 /// A piece that was put in. `at` counts bytes of the text before.

@@ -24,5 +24,6 @@ std::string write_board(const BoardDescription& description);
 std::string write_entry(const PartDescription& part);
 std::string write_entry(const PointDescription& point);
 std::string write_entry(const NetDescription& net);
+std::string write_entry(const WireDescription& wire);
 
 }  // namespace padwalk::graph

@@ -14,6 +14,9 @@ namespace {
 constexpr int kMaxLayers = 16;
 constexpr double kMaxSuspicion = 1e6;
 constexpr double kMaxCopper_mm = 100'000;
+// American wire gauge 0, which no board takes, to 40, a hair of 0.08 mm.
+constexpr int kThickestGauge = 0;
+constexpr int kThinnestGauge = 40;
 constexpr int kMaxTracks = 100;
 /// Above it, healthy clamps, and a hundred silicon junctions that share a set, would be called
 /// leaks: one junction has some 0.6 Mohm at 0.2 V (computed, see part_faults.cpp).
@@ -36,6 +39,7 @@ class BoardReader {
   void read_access(const YamlFields& point, PointDescription& to);
   NetDescription read_net(const std::string& name, const YamlNode& node);
   ChainDescription read_chain(const YamlValues& net, const YamlNode& node);
+  WireDescription read_wire(const std::string& name, const YamlNode& node);
   void read_copper(const YamlFields& file, std::vector<CopperDescription>& to);
   RegionDescription read_region(const std::string& name, const YamlNode& node);
   void read_limits(const YamlFields& file, BoardDescription& to);
@@ -74,7 +78,7 @@ void BoardReader::read_named(const YamlFields& file, std::string_view key, std::
 BoardDescription BoardReader::read(const YamlNode& root) {
   const YamlFields file(root, "",
                         {"padwalk", "name", "state", "layers", "limits", "note", "parts", "points",
-                         "nets", "copper", "regions", "neighbours"},
+                         "nets", "wires", "copper", "regions", "neighbours"},
                         diagnostics_);
   BoardDescription board;
   file.read_text("name", board.name);
@@ -91,6 +95,9 @@ BoardDescription BoardReader::read(const YamlNode& root) {
   });
   read_named(file, "nets", board.nets, [this](const std::string& name, const YamlNode& node) {
     return read_net(name, node);
+  });
+  read_named(file, "wires", board.wires, [this](const std::string& name, const YamlNode& node) {
+    return read_wire(name, node);
   });
   read_copper(file, board.copper);
   read_named(file, "regions", board.regions, [this](const std::string& name, const YamlNode& node) {
@@ -244,7 +251,44 @@ ChainDescription BoardReader::read_chain(const YamlValues& net, const YamlNode& 
   return chain;
 }
 
-// ---- copper and regions ------------------------------------------------------------------------
+// ---- wires, copper and regions
+// ------------------------------------------------------------------------
+
+void read_copper_mm(const YamlFields& fields, std::string_view key, std::optional<double>& value) {
+  fields.read(key, value, [&](const YamlNode& at) {
+    auto mm = fields.value(at, key, Unit::millimetre, "0.4 mm");
+    if (mm && (*mm <= 0 || *mm > kMaxCopper_mm)) {
+      fields.error(at, fmt::format("{} is {} mm; expected more than 0, up to {} mm", key, *mm,
+                                   kMaxCopper_mm));
+      mm.reset();
+    }
+    return mm;
+  });
+}
+
+/// The two names under `between`, which must be there. Errors: a complaint, and nothing.
+std::vector<Reference> read_between(const YamlFields& fields) {
+  if (const YamlNode* between = fields.node().find("between")) {
+    return fields.references(*between, "between", 2);
+  }
+  fields.error(fields.node(), "between is missing; expected between: [U2.7, TP3]");
+  return {};
+}
+
+WireDescription BoardReader::read_wire(const std::string& name, const YamlNode& node) {
+  WireDescription wire;
+  const YamlFields fields(node, "wire " + name, {"between", "gauge", "length", "note"},
+                          diagnostics_);
+  if (const std::vector<Reference> ends = read_between(fields); !ends.empty()) {
+    wire.between = {ends[0], ends[1]};
+  }
+  fields.read("gauge", wire.gauge, [&](const YamlNode& at) {
+    return fields.whole(at, "gauge", kThickestGauge, kThinnestGauge);
+  });
+  read_copper_mm(fields, "length", wire.length_mm);
+  fields.read_text("note", wire.note);
+  return wire;
+}
 
 void BoardReader::read_copper(const YamlFields& file, std::vector<CopperDescription>& to) {
   const YamlNode* list = file.node().find("copper");
@@ -257,30 +301,13 @@ void BoardReader::read_copper(const YamlFields& file, std::vector<CopperDescript
                             diagnostics_);
     CopperDescription copper;
     copper.mark = node.mark;
-    const auto length = [&](std::string_view key, std::optional<double>& value) {
-      fields.read(key, value, [&](const YamlNode& at) {
-        auto mm = fields.value(at, key, Unit::millimetre, "0.4 mm");
-        if (mm && (*mm <= 0 || *mm > kMaxCopper_mm)) {
-          fields.error(at, fmt::format("{} is {} mm; expected more than 0, up to {} mm", key, *mm,
-                                       kMaxCopper_mm));
-          mm.reset();
-        }
-        return mm;
-      });
-    };
-    length("width", copper.width_mm);
-    length("length", copper.length_mm);
+    read_copper_mm(fields, "width", copper.width_mm);
+    read_copper_mm(fields, "length", copper.length_mm);
     fields.read("count", copper.count,
                 [&](const YamlNode& at) { return fields.whole(at, "count", 1, kMaxTracks); });
     fields.read_text("name", copper.name);
     fields.read_text("note", copper.note);
-    const YamlNode* between = node.find("between");
-    if (between == nullptr) {
-      fields.error(node, "between is missing; expected between: [U2.7, TP3]");
-      continue;
-    }
-    const std::vector<Reference> ends = fields.references(*between, "between", 2);
-    if (!ends.empty()) {
+    if (const std::vector<Reference> ends = read_between(fields); !ends.empty()) {
       copper.between = {ends[0], ends[1]};
       to.push_back(std::move(copper));
     }

@@ -198,6 +198,19 @@ std::string copper_to_text(const CopperDescription& copper) {
   return fields.text();
 }
 
+std::string wire_to_text(const WireDescription& wire) {
+  Fields fields;
+  fields.add("between", names({wire.between[0], wire.between[1]}));
+  if (wire.gauge) {
+    fields.add("gauge", fmt::format("{}", *wire.gauge));
+  }
+  if (wire.length_mm) {
+    fields.add("length", fmt::format("{} mm", *wire.length_mm));
+  }
+  fields.add_text("note", wire.note);
+  return fields.text();
+}
+
 std::string neighbours_to_text(const NeighbourDescription& neighbours) {
   return names(neighbours.nets);
 }
@@ -242,6 +255,10 @@ std::string write_entry(const NetDescription& net) {
   return net_to_text(net);
 }
 
+std::string write_entry(const WireDescription& wire) {
+  return wire_to_text(wire);
+}
+
 std::string write_board(const BoardDescription& board) {
   std::string text = "padwalk: board/1\n";
   const auto line = [&](std::string_view key, const std::string& value) {
@@ -263,6 +280,7 @@ std::string write_board(const BoardDescription& board) {
   append_named(text, "parts", board.parts, part_to_text);
   append_named(text, "points", board.points, point_to_text);
   append_named(text, "nets", board.nets, net_to_text);
+  append_named(text, "wires", board.wires, wire_to_text);
   if (!board.copper.empty()) {
     text += "copper:\n";
     for (const CopperDescription& copper : board.copper) {

@@ -63,10 +63,13 @@ CopperOhm barrel() {
   });
 }
 
-CopperOhm wire(const Range& length_mm) {
-  return {length_mm.usual * 1e-6 * awg_ohm_per_km(kWireGauge),
-          length_mm.low * 1e-6 * awg_ohm_per_km(kThickWireGauge),
-          length_mm.high * 1e-6 * awg_ohm_per_km(kThinWireGauge)};
+CopperOhm wire(const Range& length_mm, std::optional<int> gauge) {
+  const auto ohm = [&](double Range::*edge, int usual) {
+    return length_mm.*edge * 1e-6 *
+           awg_ohm_per_km(gauge.value_or(usual), copper_ohm_metre(kCelsius.*edge));
+  };
+  return {ohm(&Range::usual, kWireGauge), ohm(&Range::low, kThickWireGauge),
+          ohm(&Range::high, kThinWireGauge)};
 }
 
 double distance_mm(Xy a, Xy b) {
@@ -206,9 +209,15 @@ void CopperOhms::measure_segments() {
       case SegmentKind::trace:
         one.ohm = trace(length, width);
         break;
-      case SegmentKind::wire:
-        one.ohm = wire(length);
+      case SegmentKind::wire: {
+        const WireDescription& said_wire = board_.description().wires[*segment.wire];
+        if (said_wire.length_mm) {
+          length = {*said_wire.length_mm, *said_wire.length_mm, *said_wire.length_mm};
+          one.length_from = LengthFrom::file;
+        }
+        one.ohm = wire(length, said_wire.gauge);
         break;
+      }
       case SegmentKind::unknown_way: {
         auto way = ways.find(segment.net);
         if (way == ways.end()) {

@@ -3,6 +3,7 @@
 // `padwalk audit`: what a switch's contact pairs do, on its board or loose on the bench.
 #include <fmt/format.h>
 #include <fmt/ostream.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <set>
@@ -178,6 +179,7 @@ ExitStatus audit_switch(const AuditOptions& options) {
   report.run.zero = connection.zero();
   report.run.tester = connection.session().capabilities();
   StopOnInterrupt stopping;
+  connection.wait_for_plug(text, stopping.requested(), isatty(STDIN_FILENO) != 0 ? kPlugWaitS : 0);
   text << (loose ? "Nothing but the leads on the switch?\n"
                  : "Mains plug out, cell out (memory saved first), big capacitors discharged and "
                    "metered?\n");

@@ -42,9 +42,10 @@ void tell_run(const Job& job, const JobRun& run) {
   const auto spells = static_cast<std::size_t>(std::count_if(
       events.begin(), events.end(), [](const JobEvent& event) { return event.kind == "spell"; }));
   const std::string board = options.is_object() ? options.value("board", "") : "";
-  fmt::print(
-      "{}  {} of {}{}: {}\n", minute(run.at), run.verb, board.substr(board.find_last_of('/') + 1),
-      run_before(run) == 0 ? "" : ", gone on with", !run.verdict.empty() ? run.verdict : "cut off");
+  fmt::print("{}  {}{}{}{}: {}\n", minute(run.at), run.verb, board.empty() ? "" : " of ",
+             board.substr(board.find_last_of('/') + 1),
+             run_before(run) == 0 ? "" : ", gone on with",
+             !run.verdict.empty() ? run.verdict : "cut off");
   if (!run.tester.empty()) {
     fmt::print("      tester {}\n", run.tester);
   }

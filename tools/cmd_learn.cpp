@@ -17,6 +17,7 @@
 #include "tools/board_file.hpp"
 #include "tools/button_lines.hpp"
 #include "tools/interrupt.hpp"
+#include "tools/job_record.hpp"
 #include "tools/learn_follow.hpp"
 #include "tools/options.hpp"
 #include "tools/other_bench.hpp"
@@ -125,9 +126,12 @@ ExitStatus learn_board(const LearnOptions& options) {
   sweep.zero = connection.zero();
   sweep.port = connection.label();
   sweep.tester = connection.session().capabilities();
+  KeptRun kept(options.job, "learn", board_options_json(options.output), &blank);
+  kept.met_tester(sweep.tester, sweep.port);
   refuse_missing_channels(bench, options.fixtures, sweep.port, sweep.tester.channels);
 
   StopOnInterrupt stopping;
+  connection.wait_for_plug(text, stopping.requested(), isatty(STDIN_FILENO) != 0 ? kPlugWaitS : 0);
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
   if (at_once) {
     write_hookup(text, blank, whole);
@@ -145,13 +149,19 @@ ExitStatus learn_board(const LearnOptions& options) {
   if (options.ask.value_or(options.simulate || isatty(STDIN_FILENO) != 0)) {
     person = simulated ? static_cast<Person*>(&*simulated) : &at_terminal;
   }
-  const Measuring measuring{connection.session(), blank, false, person, stopping.requested()};
+  const Measuring measuring{connection.session(), blank,        false, person,
+                            stopping.requested(), kept.record()};
   const auto begin = std::chrono::steady_clock::now();
-  if (at_once) {
-    learn_at_once(measuring, whole, report);
-  } else {
-    learn_by_moves(measuring, bench, simulated ? static_cast<Hands&>(*simulated) : at_terminal,
-                   report);
+  try {
+    if (at_once) {
+      kept.record().leads(whole);
+      learn_at_once(measuring, whole, report);
+    } else {
+      learn_by_moves(measuring, bench, simulated ? static_cast<Hands&>(*simulated) : at_terminal,
+                     report);
+    }
+  } catch (const RecordError& error) {
+    note_lost_record(error, sweep);
   }
   note_silent(report);
   sweep.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
@@ -163,9 +173,14 @@ ExitStatus learn_board(const LearnOptions& options) {
     learned.note = board_note(report) + (learned.note.empty() ? "" : "; " + learned.note);
     output.commit(graph::write_board(learned));
   }
+  std::ostringstream json;
+  write_learn_json(json, blank, report);
+  try {
+    kept.end(verdict_word(report.status()), json.str());
+  } catch (const RecordError& error) {
+    note_lost_record(error, sweep);
+  }
   if (json_output.wanted()) {
-    std::ostringstream json;
-    write_learn_json(json, blank, report);
     json_output.write(json.str());
   }
   write_learn_text(text, blank, report);

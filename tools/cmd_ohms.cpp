@@ -8,6 +8,7 @@
 
 #include "graph/copper_ohms.hpp"
 #include "tools/board_file.hpp"
+#include "tools/job_record.hpp"
 #include "tools/ohms_report.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
@@ -137,9 +138,22 @@ void refuse_active(const Board& board, const OhmsReport& report) {
   }
 }
 
+/// As a job keeps it.
+graph::Reading reading_of(PointId from, PointId to, const session::Measurement& measured) {
+  graph::Reading reading;
+  reading.wanted.source = {from};
+  reading.wanted.sink = {to};
+  reading.ohm = measured.ohm;
+  reading.uncertainty_ohm = measured.uncertainty_ohm;
+  reading.volt = measured.volt;
+  reading.settled = measured.settled;
+  reading.number = !measured.clipped && !measured.emf;
+  return reading;
+}
+
 /// Two leads, on the two ends; ground is the side that is held low.
-void measure(const Board& board, const OhmsOptions& options, std::ostream& text,
-             OhmsReport& report) {
+void measure(const Board& board, const OhmsOptions& options, std::ostream& text, OhmsReport& report,
+             KeptRun& kept) {
   const std::vector<bool> never = graph::never_driven(board);
   for (const OhmsEnd& end : report.ends) {
     if (end.point == graph::kNoPoint) {
@@ -158,6 +172,7 @@ void measure(const Board& board, const OhmsOptions& options, std::ostream& text,
   choice.passive = options.passive;
   TesterConnection connection(board, report.hookup, choice);
   report.port = connection.label();
+  kept.met_tester(connection.session().capabilities(), report.port);
   text << fmt::format(
       "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n"
       "Lead 1 on {}, lead 2 on {}; no other is needed.\n",
@@ -188,6 +203,10 @@ void measure(const Board& board, const OhmsOptions& options, std::ostream& text,
   request.limit_ohm = report.limit_ohm(board);
   try {
     report.measured = session.measure({&request, 1}).front();
+    const PointId from = report.ends[swap ? 1 : 0].point;
+    const PointId to = report.ends[swap ? 0 : 1].point;
+    const graph::Reading reading = reading_of(from, to, *report.measured);
+    kept.record().readings({&reading, 1});
   } catch (const session::NotAtRest& live) {
     note(live.check);
   }
@@ -212,12 +231,15 @@ ExitStatus tell_ohms(const OhmsOptions& options) {
   if (options.passive) {
     refuse_active(board, report);
   }
+  KeptRun kept(options.measure ? options.job : "", "ohms", board_options_json(options.board), board,
+               options.board);
   if (options.measure) {
-    measure(board, options, text, report);
+    measure(board, options, text, report, kept);
   }
+  std::ostringstream json;
+  write_ohms_json(json, board, copper, report);
+  kept.end(verdict_word(report.status(board)), json.str());
   if (json_output.wanted()) {
-    std::ostringstream json;
-    write_ohms_json(json, board, copper, report);
     json_output.write(json.str());
   }
   write_ohms_text(text, board, copper, report);

@@ -145,6 +145,9 @@ ExitStatus sweep_board(const SweepOptions& options) {
   kept.met_tester(report.tester, report.port);
 
   StopOnInterrupt stopping;
+  connection.wait_for_plug(
+      text, stopping.requested(),
+      options.plug_wait_s.value_or(isatty(STDIN_FILENO) != 0 ? kPlugWaitS : 0));
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
   way.planned ? write_cost(text, board, way.bench, way.plan) : write_hookup(text, board, way.whole);
   text.flush();

@@ -175,6 +175,7 @@ ExitStatus walk_board(const WalkOptions& options) {
   }
 
   StopOnInterrupt stopping;
+  connection.wait_for_plug(text, stopping.requested(), isatty(STDIN_FILENO) != 0 ? kPlugWaitS : 0);
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
   InputLines typed;
   ButtonLines lines(typed, connection.session());

@@ -16,6 +16,7 @@
 #include "firmware-host/session/uncertainty.hpp"
 #include "firmware-host/simulated/simulated_tester.hpp"
 #include "firmware-host/transport/byte_stream.hpp"
+#include "tools/job_record.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
 #include "tools/zero_file.hpp"
@@ -255,6 +256,8 @@ ExitStatus zero_tester(const ZeroOptions& options) {
   session_options.zero.lead_ohm = -kLiftOhm;
   session::Session session(*stream, session_options);
   const session::Capabilities& can = session.capabilities();
+  KeptRun kept(options.job, "zero", "{}", nullptr);
+  kept.met_tester(can, simulated ? "simulated" : port);
   if (leads.last > can.channels) {
     throw UsageError(fmt::format("the tester on {} has {} channels; choose other leads than {}-{}",
                                  port, can.channels, leads.first, leads.last));
@@ -295,8 +298,10 @@ ExitStatus zero_tester(const ZeroOptions& options) {
     problem = why;
     fmt::print(stderr, "padwalk: {}\n", problem.why);
   }
+  const std::string json = to_json(zero, clips, problem.why, file).dump(2) + "\n";
+  kept.end(problem.why.empty() ? "stored" : "refused", json);
   if (json_output.wanted()) {
-    json_output.write(to_json(zero, clips, problem.why, file).dump(2) + "\n");
+    json_output.write(json);
   }
   return problem.why.empty() ? ExitStatus::good : problem.status;
 }

@@ -2,8 +2,11 @@
 #include "tools/defects.hpp"
 
 #include <algorithm>
+#include <cmath>
+#include <numbers>
 #include <optional>
 #include <set>
+#include <utility>
 
 #include "graph/yaml_fields.hpp"
 #include "tools/defect_fields.hpp"
@@ -25,22 +28,27 @@ using graph::YamlNode;
 
 constexpr double kMaxVolt = 100;
 constexpr double kMaxHertz = 1000;
+constexpr int kThinnestGauge = 40;
+/// Of both joints of a good wire; common practice, no source.
+constexpr double kWireJointOhm = 2e-3;
 // In the order of Junction, from its second.
 constexpr std::string_view kJunctions[] = {"silicon", "germanium", "Schottky"};
 
 class DefectsReader {
  public:
   DefectsReader(const Board& board, graph::Diagnostics& diagnostics)
-      : board_(board), diagnostics_(diagnostics), names_(board, diagnostics) {}
+      : board_(board), diagnostics_(diagnostics) {}
 
-  Defects read(const YamlNode& root);
+  Defects read(const YamlNode& root, BoardThen then);
 
  private:
+  void read_list(const YamlFields& where, const YamlNode* list, std::string_view key);
   void read_defect(const YamlNode& node);
   void read_open(const YamlNode& node);
   void read_split(const YamlNode& node);
   void read_short(const YamlNode& node);
   void read_leakage(const YamlNode& node);
+  void read_wire(const YamlNode& node);
   void read_high_resistance(const YamlNode& node);
   void read_voltage(const YamlNode& node);
   void read_part(const YamlNode& node) { tools::read_part(node, board_, defects_, diagnostics_); }
@@ -55,7 +63,7 @@ class DefectsReader {
 
   const Board& board_;
   graph::Diagnostics& diagnostics_;
-  DefectNames names_;
+  std::optional<DefectNames> names_;  // of the list at hand
   Defects defects_;
 };
 
@@ -64,24 +72,43 @@ struct Kind {
   void (DefectsReader::*read)(const YamlNode&);
 };
 
-Defects DefectsReader::read(const YamlNode& root) {
-  const YamlFields file(root, "", {"padwalk", "defects", "bench", "note"}, diagnostics_);
-  const YamlNode* list = root.find("defects");
+Defects DefectsReader::read(const YamlNode& root, BoardThen then) {
+  const YamlFields file(root, "", {"padwalk", "defects", "then", "bench", "note"}, diagnostics_);
+  read_list(file, root.find("defects"), "defects");
+  Defects chosen = std::exchange(defects_, {});
+  const YamlNode* changes = root.find("then");
+  if (changes != nullptr && changes->kind != YamlNode::Kind::null) {
+    const YamlFields later(*changes, "then", {"mended", "flexed"}, diagnostics_);
+    for (const auto& [key, since] :
+         {std::pair("mended", BoardThen::mended), std::pair("flexed", BoardThen::flexed)}) {
+      if (const YamlNode* list = changes->find(key)) {
+        read_list(later, list, key);
+        Defects changed = std::exchange(defects_, {});
+        if (then >= since) {
+          chosen = std::move(changed);
+        }
+      }
+    }
+  }
+  if (const YamlNode* bench = root.find("bench")) {
+    read_bench(*bench, chosen, diagnostics_);
+  }
+  return chosen;
+}
+
+void DefectsReader::read_list(const YamlFields& where, const YamlNode* list, std::string_view key) {
+  names_.emplace(board_, diagnostics_);
   if (list != nullptr && list->kind != YamlNode::Kind::null &&
-      file.is_list(*list, "defects", "- open: [U2.7, R7.1], or [] for none")) {
+      where.is_list(*list, key, "- open: [U2.7, R7.1], or [] for none")) {
     for (const YamlNode& node : list->items) {
       read_defect(node);
     }
   }
-  if (const YamlNode* bench = root.find("bench")) {
-    read_bench(*bench, defects_, diagnostics_);
-  }
-  return std::move(defects_);
 }
 
 void DefectsReader::read_open(const YamlNode& node) {
   const YamlFields fields(node, "open", {"open", "note"}, diagnostics_);
-  if (const auto found = names_.segment(fields, "open")) {
+  if (const auto found = names_->segment(fields, "open")) {
     defects_.cuts.push_back({*found});
   }
 }
@@ -102,12 +129,12 @@ void DefectsReader::read_split(const YamlNode& node) {
   std::set<SegmentId> cut;
   bool all_good = true;
   for (const Reference& reference : fields.references(*off, "off")) {
-    const std::vector<PlaceId> found = names_.places(reference);
+    const std::vector<PlaceId> found = names_->places(reference);
     if (found.empty()) {
       all_good = false;
       continue;
     }
-    const auto way = names_.hanging_by(found.front());
+    const auto way = names_->hanging_by(found.front());
     if (board_[found.front()].net != *net) {
       diagnostics_.error(reference.mark,
                          fmt::format("split: {} is not in net {}", reference.name, *net_name));
@@ -141,7 +168,7 @@ void DefectsReader::read_split(const YamlNode& node) {
 
 void DefectsReader::read_bridge(const YamlFields& fields, std::string_view key,
                                 std::optional<double> usual_ohm) {
-  const auto ends = names_.two_places(fields, key);
+  const auto ends = names_->two_places(fields, key);
   const auto value = ohm_above_0(fields, "value", usual_ohm);
   if (ends && value) {
     defects_.bridges.push_back({ends->first, ends->second, *value});
@@ -158,10 +185,45 @@ void DefectsReader::read_leakage(const YamlNode& node) {
               std::nullopt);
 }
 
+/// A jumper wire with its two joints.
+void DefectsReader::read_wire(const YamlNode& node) {
+  const YamlFields fields(node, "wire",
+                          {"wire", "gauge", "length", "joint", "open for", "every", "note"},
+                          diagnostics_);
+  const auto ends = names_->two_places(fields, "wire");
+  int gauge = 30;
+  fields.read("gauge", gauge,
+              [&](const YamlNode& at) { return fields.whole(at, "gauge", 0, kThinnestGauge); });
+  double length_mm = 50;
+  fields.read("length", length_mm, [&](const YamlNode& at) {
+    return fields.value(at, "length", Unit::millimetre, "45 mm");
+  });
+  const auto joint = ohm_above_0(fields, "joint", kWireJointOhm);
+  Defects::Bridge wire;
+  if (node.find("open for") != nullptr || node.find("every") != nullptr) {
+    const auto open_s = duration(fields, "open for", "8 us");
+    const auto every_s = duration(fields, "every", "250 ms");
+    if (!open_s || !every_s) {
+      return;
+    }
+    wire.open_s = *open_s;
+    wire.every_s = *every_s;
+  }
+  if (ends && joint) {
+    // Copper of 1.72e-8 ohm m (qsl.net/wb6tpu/si-list6/0906.html); gauges by the rule of ASTM B258,
+    // from memory.
+    const double mm = 0.127 * std::pow(92, (36 - gauge) / 39.0);
+    wire.a = ends->first;
+    wire.b = ends->second;
+    wire.ohm = *joint + 1.72e-5 * length_mm / (std::numbers::pi / 4 * mm * mm);
+    defects_.bridges.push_back(wire);
+  }
+}
+
 void DefectsReader::read_high_resistance(const YamlNode& node) {
   const YamlFields fields(node, "high resistance", {"high resistance", "value", "note"},
                           diagnostics_);
-  const auto found = names_.segment(fields, "high resistance");
+  const auto found = names_->segment(fields, "high resistance");
   const auto value = ohm_above_0(fields, "value", std::nullopt);
   if (found && value) {
     defects_.cuts.push_back({*found, *value});
@@ -171,7 +233,7 @@ void DefectsReader::read_high_resistance(const YamlNode& node) {
 void DefectsReader::read_intermittent(const YamlNode& node) {
   const YamlFields fields(node, "intermittent", {"intermittent", "open for", "every", "note"},
                           diagnostics_);
-  const auto found = names_.segment(fields, "intermittent");
+  const auto found = names_->segment(fields, "intermittent");
   const auto open_s = duration(fields, "open for", "8 us");
   const auto every_s = duration(fields, "every", "250 ms");
   if (open_s && every_s && *open_s >= *every_s) {
@@ -186,7 +248,7 @@ void DefectsReader::read_intermittent(const YamlNode& node) {
 void DefectsReader::read_voltage(const YamlNode& node) {
   const YamlFields fields(node, "voltage",
                           {"voltage", "value", "behind", "hertz", "through", "note"}, diagnostics_);
-  const auto ends = names_.two_places(fields, "voltage");
+  const auto ends = names_->two_places(fields, "voltage");
   const auto behind = ohm_above_0(fields, "behind", Defects::Source{}.ohm);
   const YamlNode* value = required(fields, "value", "2.1 V");
   Defects::Source source;
@@ -214,7 +276,7 @@ void DefectsReader::read_voltage(const YamlNode& node) {
 void DefectsReader::read_earthed(const YamlNode& node) {
   const YamlFields fields(node, "earthed", {"earthed", "value", "note"}, diagnostics_);
   const auto name = fields.reference(*node.find("earthed"), "it");
-  const std::vector<PlaceId> found = name ? names_.places(*name) : std::vector<PlaceId>();
+  const std::vector<PlaceId> found = name ? names_->places(*name) : std::vector<PlaceId>();
   const auto value = ohm_above_0(fields, "value", Defects::Earth{}.ohm);
   if (!found.empty() && value) {
     defects_.earths.push_back({found.front(), *value});
@@ -244,6 +306,7 @@ void DefectsReader::read_defect(const YamlNode& node) {
                                     {"split", &DefectsReader::read_split},
                                     {"short", &DefectsReader::read_short},
                                     {"leakage", &DefectsReader::read_leakage},
+                                    {"wire", &DefectsReader::read_wire},
                                     {"high resistance", &DefectsReader::read_high_resistance},
                                     {"intermittent", &DefectsReader::read_intermittent},
                                     {"voltage", &DefectsReader::read_voltage},
@@ -265,10 +328,11 @@ void DefectsReader::read_defect(const YamlNode& node) {
 
 }  // namespace
 
-Defects read_defects(std::string_view text, const Board& board, graph::Diagnostics& diagnostics) {
+Defects read_defects(std::string_view text, const Board& board, graph::Diagnostics& diagnostics,
+                     BoardThen then) {
   const YamlNode root = graph::parse_yaml(text, diagnostics);
   graph::expect_format(root, "defects/1", diagnostics);
-  return DefectsReader(board, diagnostics).read(root);
+  return DefectsReader(board, diagnostics).read(root, then);
 }
 
 }  // namespace padwalk::tools

@@ -38,11 +38,14 @@ struct Defects {
     graph::NetId net = graph::kNoNet;
     std::vector<graph::PointId> off;
   };
-  /// `short` and `leakage`.
+  /// `short`, `leakage` and `wire`. It comes and goes as an Intermittent where `every_s` is above
+  /// 0.
   struct Bridge {
     graph::PlaceId a = graph::kNoPlace;
     graph::PlaceId b = graph::kNoPlace;
     double ohm = 0.1;
+    double open_s = 0;
+    double every_s = 0;
   };
   /// `voltage`, from b up to a.
   struct Source {
@@ -124,9 +127,16 @@ struct Defects {
   std::uint32_t random = 1;  ///< seed
 };
 
+/// When of a repair: what is wrong changes as the simulated person works.
+enum class BoardThen : std::uint8_t {
+  found,   ///< `defects`
+  mended,  ///< `then: {mended: …}`, else as found
+  flexed   ///< bent and tapped: `then: {flexed: …}`, else as mended
+};
+
 /// Reads a defects/1 text. Errors: every mistake goes to `diagnostics` with its place: a name that
 /// the board lacks, a segment that is none, what is not simulated by this version.
 Defects read_defects(std::string_view text, const graph::Board& board,
-                     graph::Diagnostics& diagnostics);
+                     graph::Diagnostics& diagnostics, BoardThen then = BoardThen::found);
 
 }  // namespace padwalk::tools

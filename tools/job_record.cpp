@@ -9,6 +9,7 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
+#include "graph/board_yaml.hpp"
 #include "graph/yaml_reader.hpp"
 #include "tools/name_list.hpp"
 
@@ -229,6 +230,18 @@ KeptRun::KeptRun(const std::string& job, const std::string& verb, const std::str
     job_.emplace(job, Job::Open::make_or_go_on);
     run_ = job_->begin_run(verb, options, graph::read_file(board_file));
     record_.emplace(*job_, run_, board);
+  }
+}
+
+KeptRun::KeptRun(const std::string& job, const std::string& verb, const std::string& options,
+                 const graph::Board* board) {
+  if (!job.empty()) {
+    job_.emplace(job, Job::Open::make_or_go_on);
+    run_ = job_->begin_run(verb, options,
+                           board == nullptr ? "" : graph::write_board(board->description()));
+    if (board != nullptr) {
+      record_.emplace(*job_, run_, *board);
+    }
   }
 }
 

@@ -40,6 +40,9 @@ class KeptRun {
   /// `options`: JSON. Errors: RecordError.
   KeptRun(const std::string& job, const std::string& verb, const std::string& options,
           const graph::Board& board, const std::string& board_file);
+  /// Where no file says the board; `board` null: there is none.
+  KeptRun(const std::string& job, const std::string& verb, const std::string& options,
+          const graph::Board* board);
 
   Record& record() { return record_ ? *record_ : no_record(); }
   const Job* job() const { return job_ ? &*job_ : nullptr; }

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "graph/board.hpp"
+#include "graph/findings.hpp"
 #include "graph/suspects.hpp"
 
 namespace padwalk::tools {
@@ -20,6 +21,10 @@ inline nlohmann::ordered_json json_number(double value) {
 nlohmann::ordered_json json_suspect(const graph::Board& board, const graph::OpenSuspect& suspect);
 
 struct SweepReport;
+
+/// As sweep/1 has them.
+nlohmann::ordered_json json_findings(const graph::Board& board,
+                                     const std::vector<graph::Finding>& all);
 
 /// `port`, `unit`, `firmware`, `channels`, `zeroed`.
 nlohmann::ordered_json json_tester(const SweepReport& report);

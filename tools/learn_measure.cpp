@@ -64,7 +64,9 @@ class HookupLearner {
       if (!reader_.may_drive()) {
         return false;
       }
-      scan.record(reader_.decide(wanted));
+      const std::vector<graph::Reading> readings = reader_.decide(wanted);
+      measuring_.record.readings(readings);
+      scan.record(readings);
     }
     return true;
   }

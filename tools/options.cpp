@@ -138,6 +138,7 @@ void add_learn_options(CLI::App& verb, LearnOptions& options, std::string& ask) 
       ->needs("--simulate");
   add_rest_limit(verb, options.power_limit_volt);
   add_ask(verb, ask);
+  add_job(verb, options.job);
   add_json(verb, options.json);
 }
 
@@ -173,6 +174,31 @@ void add_audit_options(CLI::App& verb, AuditOptions& options) {
   add_json(verb, options.json);
 }
 
+void add_confirm_options(CLI::App& verb, ConfirmOptions& options) {
+  verb.add_option("BOARD", options.board, "the board file (board/1)")->required();
+  CLI::Option* wire =
+      verb.add_option("--wire", options.wire, "a wire was soldered on from A to B, two places")
+          ->type_name("A B")
+          ->expected(2);
+  verb.add_option("--repaired", options.repaired, "the copper from A to B was mended")
+      ->type_name("A B")
+      ->expected(2)
+      ->excludes(wire);
+  verb.add_option("--gauge", options.gauge, "American wire gauge of the wire")
+      ->type_name("N")
+      ->check(CLI::Range(0, 40))
+      ->needs(wire);
+  verb.add_option("--length", options.length, "how long the wire is, such as 45mm")
+      ->type_name("LENGTH")
+      ->needs(wire);
+  verb.add_option("--after", options.after,
+                  "the sweep before, as 'sweep --json' wrote it; default: the job's last one")
+      ->type_name("FILE");
+  add_tester_choice(verb, options);
+  add_job(verb, options.job);
+  add_json(verb, options.json);
+}
+
 void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask) {
   sweep.add_option("BOARD", options.board, "the board file (board/1)")->required();
   add_tester_choice(sweep, options);
@@ -189,6 +215,12 @@ void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask
   add_rest_limit(sweep, options.power_limit_volt);
   sweep.add_flag("--quick", options.quick,
                  "fewer settings: tells open from closed, sees no weak joint");
+  sweep
+      .add_option("--plug-wait", options.plug_wait_s,
+                  "seconds to wait for a tester whose plug was pulled; default: 600 at a terminal, "
+                  "else 0")
+      ->type_name("S")
+      ->check(CLI::Range(0, 86400));
   add_ask(sweep, ask);
   add_keys(sweep, options.keys);
   add_job(sweep, options.job);
@@ -274,6 +306,8 @@ int run(int argc, char** argv) {
                  "measure at 5 V and 50 uA at most: passive parts alone hang on the pair")
       ->needs("--measure");
   add_tester_choice(*ohms_verb, ohms);
+  add_job(*ohms_verb, ohms.job);
+  ohms_verb->get_option("--job")->needs("--measure");
   add_json(*ohms_verb, ohms.json);
   ohms_verb->callback([&] {
     ohms.simulate = ohms_verb->count("--simulate") > 0;
@@ -361,6 +395,21 @@ int run(int argc, char** argv) {
           "--simulate needs --simulate-switch FORM here: which switch it is, {}", kSwitchForms));
     }
     status = audit_switch(audit);
+  });
+
+  ConfirmOptions confirm;
+  CLI::App* confirm_verb = app.add_subcommand(
+      "confirm", "after a repair: is the net whole again, and did anything else change");
+  add_confirm_options(*confirm_verb, confirm);
+  confirm_verb->callback([&] {
+    confirm.simulate = confirm_verb->count("--simulate") > 0;
+    if (confirm.wire.empty() && confirm.repaired.empty()) {
+      throw UsageError("confirm needs to know what was done: --wire A B, or --repaired A B");
+    }
+    if (!confirm.simulate && confirm.port.empty()) {
+      throw UsageError("confirm needs a tester: --port NAME, or --simulate to try without one");
+    }
+    status = confirm_repair(confirm);
   });
 
   PlanOptions plan;
@@ -462,6 +511,7 @@ int run(int argc, char** argv) {
       ->type_name("N")
       ->check(CLI::Range(2, 4096))
       ->needs(zero_simulate);
+  add_job(*zero_verb, zero.job);
   add_json(*zero_verb, zero.json);
   zero_verb->callback([&] {
     if (!zero.simulate && zero.port.empty()) {

@@ -71,9 +71,10 @@ struct SweepOptions {
   bool keys = false;                   ///< with simulate: a person's keys move the simulated hands
   std::vector<std::string> leave_out;  ///< names of nets that are not to be driven
   double power_limit_volt = 0.015;
-  std::string json;          ///< file name, "-" for standard output, empty for none
-  std::string job;           ///< where it is kept as it happens; empty: nowhere
-  std::int64_t resumes = 0;  ///< the run of that job that it goes on from; 0: none
+  std::optional<double> plug_wait_s;  ///< for a plug that was pulled; none: at a terminal only
+  std::string json;                   ///< file name, "-" for standard output, empty for none
+  std::string job;                    ///< where it is kept as it happens; empty: nowhere
+  std::int64_t resumes = 0;           ///< the run of that job that it goes on from; 0: none
 };
 
 struct OhmsOptions {
@@ -82,6 +83,7 @@ struct OhmsOptions {
   std::string to;
   bool measure = false;
   bool passive = false;  ///< at 5 V
+  std::string job;       ///< as in SweepOptions; with measure
   std::string port;
   bool simulate = false;
   std::string defects;
@@ -139,6 +141,21 @@ struct AuditOptions {
   std::string json;  ///< as in SweepOptions
 };
 
+struct ConfirmOptions {
+  std::string board;
+  std::vector<std::string> wire;      ///< its two ends; empty: something was mended
+  std::vector<std::string> repaired;  ///< between these two
+  std::optional<int> gauge;           ///< of the wire
+  std::string length;                 ///< "45mm"
+  std::string job;                    ///< as in SweepOptions
+  std::string after;                  ///< the sweep's JSON, instead of the job's last sweep
+  std::string port;
+  bool simulate = false;
+  std::string defects;
+  std::uint16_t channels = 0;
+  std::string json;
+};
+
 struct CompareOptions {
   std::string first;
   std::string second;
@@ -160,6 +177,7 @@ struct LearnOptions {
   std::uint16_t channels = 0;
   std::optional<bool> ask;
   double power_limit_volt = 0.015;
+  std::string job;   ///< as in SweepOptions
   std::string json;  ///< as in SweepOptions
 };
 
@@ -174,6 +192,7 @@ struct ZeroOptions {
   bool simulate = false;
   std::uint16_t channels = 64;  ///< of the simulated tester
   std::string leads = "1-4";
+  std::string job;   ///< as in SweepOptions
   std::string json;  ///< as in SweepOptions
 };
 
@@ -206,6 +225,7 @@ ExitStatus tell_ohms(const OhmsOptions& options);
 ExitStatus pinpoint_opens(const PinpointOptions& options);
 ExitStatus walk_board(const WalkOptions& options);
 ExitStatus audit_switch(const AuditOptions& options);
+ExitStatus confirm_repair(const ConfirmOptions& options);
 ExitStatus plan_board(const PlanOptions& options);
 ExitStatus learn_board(const LearnOptions& options);
 ExitStatus compare_two_boards(const CompareOptions& options);

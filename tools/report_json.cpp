@@ -130,24 +130,6 @@ void add_short(const Board& board, const graph::Finding& finding, Json& json) {
   json["next_touch"] = nullptr;
 }
 
-Json findings(const Board& board, const std::vector<graph::Finding>& all) {
-  Json json = Json::array();
-  for (const graph::Finding& finding : all) {
-    Json one;
-    one["id"] = finding.id;
-    one["kind"] = graph::finding_kind_name(finding.kind);
-    if (finding.pieces.empty() || finding.kind == graph::FindingKind::short_circuit ||
-        finding.fault) {
-      add_short(board, finding, one);
-      add_fault(board, finding, one);
-    } else {
-      add_open(board, finding, one);
-    }
-    json.push_back(std::move(one));
-  }
-  return json;
-}
-
 Json notes(const Board& board, const std::vector<graph::PointNote>& all) {
   Json json = Json::array();
   for (const graph::PointNote& note : all) {
@@ -194,6 +176,24 @@ Json read_so_far(const Board& board, const std::vector<graph::Reading>& readings
 }
 
 }  // namespace
+
+nlohmann::ordered_json json_findings(const Board& board, const std::vector<graph::Finding>& all) {
+  Json json = Json::array();
+  for (const graph::Finding& finding : all) {
+    Json one;
+    one["id"] = finding.id;
+    one["kind"] = graph::finding_kind_name(finding.kind);
+    if (finding.pieces.empty() || finding.kind == graph::FindingKind::short_circuit ||
+        finding.fault) {
+      add_short(board, finding, one);
+      add_fault(board, finding, one);
+    } else {
+      add_open(board, finding, one);
+    }
+    json.push_back(std::move(one));
+  }
+  return json;
+}
 
 nlohmann::ordered_json json_suspect(const Board& board, const graph::OpenSuspect& suspect) {
   Json json;
@@ -277,7 +277,7 @@ void write_json(std::ostream& out, const Board& board, const SweepReport& report
   json["settings"] = report.link.settings;
   json["rounds"] = report.link.rounds;
   json["seconds"] = report.seconds;
-  json["findings"] = findings(board, report.result.findings);
+  json["findings"] = json_findings(board, report.result.findings);
   json["causes"] = Json::array();
   for (const graph::Cause& cause : report.result.causes) {
     json["causes"].push_back({{"why", cause.why}, {"findings", cause.findings}});

@@ -294,6 +294,21 @@ std::string suspect_text(const Board& board, const graph::OpenSuspect& suspect) 
   return {};
 }
 
+void write_finding(std::ostream& out, const Board& board, const Finding& finding) {
+  switch (finding.kind) {
+    case FindingKind::open:
+    case FindingKind::high_resistance:
+    case FindingKind::intermittent:
+      return write_open(out, board, finding);
+    case FindingKind::short_circuit:
+      return write_short(out, board, finding);
+    case FindingKind::leakage:
+      return write_leakage(out, board, finding);
+    case FindingKind::part:
+      return write_part(out, board, finding);
+  }
+}
+
 void write_text(std::ostream& out, const Board& board, const SweepReport& report) {
   fmt::print(out, "{} ({}), {}\n\n", board.name(), board.assembled() ? "assembled" : "bare",
              report.port == "simulated"
@@ -310,22 +325,7 @@ void write_text(std::ostream& out, const Board& board, const SweepReport& report
     fmt::print(out, "INTERRUPTED: what was read until then is not judged.\n");
   }
   for (const Finding& finding : report.result.findings) {
-    switch (finding.kind) {
-      case FindingKind::open:
-      case FindingKind::high_resistance:
-      case FindingKind::intermittent:
-        write_open(out, board, finding);
-        break;
-      case FindingKind::short_circuit:
-        write_short(out, board, finding);
-        break;
-      case FindingKind::leakage:
-        write_leakage(out, board, finding);
-        break;
-      case FindingKind::part:
-        write_part(out, board, finding);
-        break;
-    }
+    write_finding(out, board, finding);
   }
   for (const graph::Cause& cause : report.result.causes) {
     fmt::print(out, "cause  {}\n", cause.why);

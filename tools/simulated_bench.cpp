@@ -59,7 +59,8 @@ class CircuitMaker {
       add_parts(board_, defects_, circuit_);
     }
     for (const Defects::Bridge& bridge : defects_.bridges) {
-      circuit_.resistors.push_back({node(bridge.a), node(bridge.b), bridge.ohm});
+      circuit_.resistors.push_back(
+          {node(bridge.a), node(bridge.b), bridge.ohm, bridge.open_s, bridge.every_s});
     }
     for (const Defects::Source& source : defects_.sources) {
       add_source(source);
@@ -162,12 +163,12 @@ class CircuitMaker {
   Circuit circuit_;
 };
 
-Defects load_defects(const Board& board, const std::string& path) {
+Defects load_defects(const Board& board, const std::string& path, BoardThen then) {
   if (path.empty()) {
     return {};
   }
   graph::Diagnostics diagnostics(path);
-  Defects defects = read_defects(graph::read_file(path), board, diagnostics);
+  Defects defects = read_defects(graph::read_file(path), board, diagnostics, then);
   diagnostics.throw_if_errors();
   return defects;
 }
@@ -185,10 +186,11 @@ std::uint16_t simulated_channels(const graph::Hookup& hookup, std::uint16_t aske
 }
 
 SimulatedBench::SimulatedBench(const Board& board, const std::string& defects_file,
-                               const graph::Hookup& hookup, std::uint16_t channels)
+                               const graph::Hookup& hookup, std::uint16_t channels, BoardThen then)
     : board_(board),
       hookup_(hookup),
-      defects_(load_defects(board, defects_file)),
+      defects_(load_defects(board, defects_file, then)),
+      flexed_(load_defects(board, defects_file, BoardThen::flexed)),
       channels_(channels) {
   tester_.emplace(make_circuit(board_, defects_, hookup_, channels_, false),
                   simulated::SimulatedTesterOptions{});
@@ -208,6 +210,12 @@ Reached SimulatedBench::touch(const graph::Hookup& now) {
   reseated_ = false;
   tester_->set_circuit(make_circuit(board_, defects_, hookup_, channels_, false));
   return Reached::yes;
+}
+
+void SimulatedBench::flex(bool bent) {
+  Circuit circuit = make_circuit(board_, bent ? flexed_ : defects_, hookup_, channels_, reseated_);
+  circuit.leads_stay = true;
+  tester_->set_circuit(std::move(circuit));
 }
 
 void SimulatedBench::put_switch(graph::PartId part, std::size_t position) {

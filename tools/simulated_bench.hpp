@@ -31,7 +31,8 @@ class SimulatedBench : public Person, public Hands {
  public:
   /// `defects_file` empty: a healthy board. Errors: graph::BadFile for the defects file.
   SimulatedBench(const graph::Board& board, const std::string& defects_file,
-                 const graph::Hookup& hookup, std::uint16_t channels);
+                 const graph::Hookup& hookup, std::uint16_t channels,
+                 BoardThen then = BoardThen::found);
 
   std::string port_name() const { return tester_->port_name(); }
   void reseat(const graph::Board& board, const std::vector<graph::Lead>& leads) override;
@@ -49,11 +50,14 @@ class SimulatedBench : public Person, public Hands {
   /// Puts a switch there and holds it; no lead moves. Errors: std::out_of_range for a position that
   /// it does not have.
   void put_switch(graph::PartId part, std::size_t position);
+  /// Bends the board, or lets it go; no lead moves.
+  void flex(bool bent);
 
  private:
   const graph::Board& board_;
   graph::Hookup hookup_;
   Defects defects_;
+  Defects flexed_;
   std::uint16_t channels_;
   bool reseated_ = false;
   std::map<std::pair<graph::PartId, std::size_t>, std::size_t> put_;  ///< how often it was there

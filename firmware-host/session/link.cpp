@@ -57,11 +57,23 @@ Link::Link(transport::ByteStream& stream, std::chrono::milliseconds silence_limi
       silence_limit_(silence_limit),
       patience_(silence_limit_ / kMostPatience),
       most_patience_(patience_) {
+  choose_session();
+  begin_task();
+}
+
+void Link::choose_session() {
   std::random_device random;
-  while (session_ == 0) {
+  for (const std::uint16_t before = session_; session_ == 0 || session_ == before;) {
     session_ = static_cast<std::uint16_t>(random());
   }
-  begin_task();
+}
+
+void Link::meet_again() {
+  choose_session();
+  parser_ = {};
+  buffered_ = taken_ = 0;
+  overdue_ = false;
+  meet();
 }
 
 void Link::meet() {
@@ -90,7 +102,7 @@ void Link::send_frame(const std::uint8_t* message, std::size_t size) {
   std::array<std::uint8_t, wire::kFrameBytes> frame{};
   const std::size_t count = wire::encode_frame(session_, sequence_, message, size, frame.data());
   if (!stream_.write({frame.data(), count})) {
-    throw TesterError(
+    throw LinkLost(
         fmt::format("{} is gone: the port takes no more bytes; check cable and supply", tester()));
   }
   counters_.bytes_sent += count;
@@ -138,7 +150,7 @@ std::optional<Incoming> Link::receive(Clock::time_point until) {
     late = now >= until;
     const transport::ReadResult result = stream_.read(buffer_, std::min(until, last));
     if (result.outcome == transport::ReadOutcome::closed) {
-      throw TesterError(
+      throw LinkLost(
           fmt::format("{} is gone: the port was closed; check cable and supply", tester()));
     }
     buffered_ = result.count;
@@ -153,7 +165,7 @@ void Link::refuse_error(const Incoming& incoming) const {
     return;
   }
   if (error->status == wire::Status::no_session) {
-    throw TesterError(fmt::format(
+    throw LinkLost(fmt::format(
         "{} has forgotten this session: was it switched off, or does another program use it?",
         tester()));
   }
@@ -179,8 +191,8 @@ void Link::give_up() const {
   if (Clock::now() < heard_ + silence_limit_) {
     throw TesterError(fmt::format("{} answers, but gets nowhere; switch it off and on", tester()));
   }
-  throw TesterError(fmt::format("{} is gone: no valid answer for {:g} s; check cable and supply",
-                                tester(), seconds(silence_limit_)));
+  throw LinkLost(fmt::format("{} is gone: no valid answer for {:g} s; check cable and supply",
+                             tester(), seconds(silence_limit_)));
 }
 
 }  // namespace padwalk::session

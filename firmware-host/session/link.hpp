@@ -44,6 +44,10 @@ class Link {
   /// Hello, until the tester answers with our version and signature. Errors: TesterError.
   void meet();
 
+  /// The same on a stream that was opened again, under a new session number; what was said before
+  /// is not believed. Errors: TesterError.
+  void meet_again();
+
   /// Begins a task: the tester may have been silent for any time before it.
   void begin_task() { heard_ = progress_ = Clock::now(); }
 
@@ -103,6 +107,7 @@ class Link {
     std::array<std::uint8_t, wire::kMessageBytes> message{};
     send_frame(message.data(), wire::encode(request, message.data()));
   }
+  void choose_session();
   void send_frame(const std::uint8_t* message, std::size_t size);
   std::optional<Incoming> take_frame();
   void refuse_error(const Incoming& incoming) const;

@@ -391,6 +391,7 @@ bool Session::State::measure_noise(std::span<const Channel> channels,
 void Session::State::remember_pass(std::span<const Channel> channels, std::uint8_t silences) {
   passed = true;
   moved = false;
+  reopened = false;
   checked.assign(channels.begin(), channels.end());
   checked_channels.assign(ability.channels + std::size_t{1}, false);
   for (const Channel channel : channels) {

@@ -28,6 +28,12 @@ class Runner {
   std::size_t run(std::span<const Program> programs, std::uint8_t permit,
                   std::uint8_t checked_silences, std::vector<wire::Result>& results);
 
+  /// After a new hello: the tester has forgotten all programs.
+  void begin_again(std::uint8_t silences) {
+    flights_.clear();
+    silences_ = silences;
+  }
+
   /// The tester's count of silences, as last heard.
   std::uint8_t silences() const { return silences_; }
 

@@ -14,6 +14,11 @@ namespace {
 /// The switches are taken for open a little before the tester opens them.
 constexpr std::chrono::milliseconds kSilence{wire::kSilenceMs - 100};
 
+template <class Text>
+std::string text_of(const Text& text) {
+  return {text.data, text.data + text.size};
+}
+
 }  // namespace
 
 Session::State::State(transport::ByteStream& stream, const Options& with)
@@ -26,7 +31,7 @@ Session::State::State(transport::ByteStream& stream, const Options& with)
     throw std::logic_error("the power check has a limit above 0 and up to 0.15 V");
   }
   const auto identity = link.exchange<wire::Identity>(wire::AskIdentity());
-  capabilities.unit.assign(identity.unit.data, identity.unit.size);
+  capabilities.unit = text_of(identity.unit);
   capabilities.firmware.assign(identity.firmware.data, identity.firmware.size);
   capabilities.channels = ability.channels;
   capabilities.max_source = ability.max_source;
@@ -58,7 +63,28 @@ wire::Ability Session::State::meet() {
 }
 
 bool Session::State::switches_opened() const {
-  return runner.silences() != checked_silences || Clock::now() - link.heard() >= kSilence;
+  return reopened || runner.silences() != checked_silences ||
+         Clock::now() - link.heard() >= kSilence;
+}
+
+bool Session::State::heal(std::string why) {
+  for (bool again = false; reopen && reopen(why, again); again = true) {
+    try {
+      link.meet_again();
+      const auto now = link.exchange<wire::Ability>(wire::AskAbility());
+      const std::string unit = text_of(link.exchange<wire::Identity>(wire::AskIdentity()).unit);
+      if (unit == capabilities.unit && now.channels == ability.channels) {
+        runner.begin_again(now.silences);
+        reopened = true;
+        return true;
+      }
+      why = fmt::format("{} is another one now, {}; put {} back", link.tester(), unit,
+                        capabilities.unit);
+    } catch (const TesterError& error) {
+      why = error.what();
+    }
+  }
+  return false;
 }
 
 void Session::State::give_up_opening() const {
@@ -81,29 +107,34 @@ void Session::set_zero(const Zero& zero) {
   state_->options.zero = zero;
 }
 
+void Session::when_lost(std::function<bool(const std::string& why, bool again)> reopen) {
+  state_->reopen = std::move(reopen);
+}
+
 PowerCheck Session::power_check(std::span<const Channel> channels) {
-  return state_->power_check(channels);
+  return state_->healed([&] { return state_->power_check(channels); });
 }
 
 PowerCheck Session::power_check_more(std::span<const Channel> channels) {
-  return state_->power_check_more(channels);
+  return state_->healed([&] { return state_->power_check_more(channels); });
 }
 
 std::vector<Measurement> Session::measure(std::span<const Request> requests) {
-  state_->measure(requests);
+  state_->healed([&] { state_->measure(requests); });
   return std::move(state_->measured);
 }
 
 bool Session::touches(Channel tip, const Held& held) {
-  return state_->touches(tip, held);
+  return state_->healed([&] { return state_->touches(tip, held); });
 }
 
 Heard Session::name(Channel tip, const Held& held) {
-  return state_->name(tip, held);
+  return state_->healed([&] { return state_->name(tip, held); });
 }
 
 std::size_t Session::presses() {
-  const std::uint8_t before = std::exchange(state_->presses, state_->count_presses());
+  const std::uint8_t before =
+      std::exchange(state_->presses, state_->healed([&] { return state_->count_presses(); }));
   return static_cast<std::uint8_t>(state_->presses - before);
 }
 

@@ -29,6 +29,12 @@ class TesterError : public std::runtime_error {
   using std::runtime_error::runtime_error;
 };
 
+/// Nothing comes through to the tester any more: a plug was pulled, or its supply.
+class LinkLost : public TesterError {
+ public:
+  using TesterError::TesterError;
+};
+
 /// What the tester said on hello.
 struct Capabilities {
   std::string unit;      ///< unit id
@@ -166,6 +172,13 @@ class Session {
   ~Session();
 
   const Capabilities& capabilities() const;
+
+  /// Where the link is lost `reopen` is called with why, and once more, with `again`, each time
+  /// that no tester answered since; true: the stream works again, as far as it knows. The session
+  /// then says hello anew, checks the power again before it drives anything, and begins again what
+  /// was asked of it; what it had answered before stands. False: LinkLost goes to the caller.
+  /// Another tester than before counts as none.
+  void when_lost(std::function<bool(const std::string& why, bool again)> reopen);
 
   /// In place of that of the options, for a zero that is kept by unit id.
   void set_zero(const Zero& zero);

@@ -132,11 +132,27 @@ struct Session::State {
   bool conducts_well(const wire::Result& result, const wire::StepHead& head) const;
 
   std::uint8_t count_presses();
+  bool heal(std::string why);
+  /// Does `call` again, from its start, where the link was lost and came back.
+  template <class Call>
+  auto healed(Call call) {
+    for (;;) {
+      try {
+        return call();
+      } catch (const LinkLost& lost) {
+        if (!heal(lost.what())) {
+          throw;
+        }
+      }
+    }
+  }
 
   // zeroing.cpp
   Idle measure_idle(std::span<const Channel> channels);
 
   Options options;
+  std::function<bool(const std::string&, bool)> reopen;
+  bool reopened = false;  // and no power check since
   Link link;
   const wire::Ability ability;
   Runner runner;

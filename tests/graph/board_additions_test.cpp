@@ -99,6 +99,22 @@ TEST_CASE("additions: a file that is all brackets") {
               "}, nets: {OLD: [LP1.2, LP1.3], " + kNet + "}, }\n");
 }
 
+TEST_CASE("additions: a wire, in a section of its own behind the nets") {
+  BoardAdditions additions;
+  WireDescription wire;
+  wire.name = "W1";
+  wire.between = {Reference{"TP1", {}}, Reference{"TP2", {}}};
+  wire.gauge = 30;
+  wire.length_mm = 45;
+  additions.wires.push_back(wire);
+  const std::string nets = "padwalk: board/1\npoints:\n  TP1:\n  TP2:\nnets:\n  A: [TP1, TP2]\n";
+  const std::string after = "wires:\n  W1: {between: [TP1, TP2], gauge: 30, length: 45 mm}\n";
+  CHECK(splice_board(nets + "# end\n", additions, "b.yaml").text == nets + after + "# end\n");
+  additions.wires[0].name = "W2";
+  CHECK(splice_board(nets + after + "copper: []\n", additions, "b.yaml").text ==
+        nets + after + "  W2: {between: [TP1, TP2], gauge: 30, length: 45 mm}\ncopper: []\n");
+}
+
 TEST_CASE("additions: what cannot be written is said, with what to add by hand") {
   const auto complaint = [](const std::string& text, const BoardAdditions& additions) {
     return padwalk::test::complaint_of([&] { splice_board(text, additions, "b.yaml"); });

@@ -124,6 +124,31 @@ TEST_CASE("two tracks between the same pads are two segments", "[graph][board]")
   CHECK(board[board.find_segments("U1.1", "U1.2")[1]].length_mm == Approx(12));
 }
 
+TEST_CASE("a wire is a segment beside the copper, from pad to pad", "[graph][board]") {
+  const std::string nets = "nets:\n  A: {route: [[U1.1, V1, U2.1]]}\n  B: [TP1, TP2]\n";
+  const Board board =
+      small_board(kParts + nets +
+                  "wires:\n  W1: {between: [U1.1, V1@bottom], gauge: 28, length: 40 mm}\n"
+                  "  W2: {between: [TP1, TP2]}\n");
+  CHECK(segments(board, "A").back() == "U1.1@bottom-V1@bottom wire");
+  const Segment& wire = board[board[*board.find_net("A")].segments.back()];
+  CHECK(wire.length_mm == 40);
+  CHECK(board.description().wires[wire.wire.value()].gauge == 28);
+  // The copper of unknown way stays beside it.
+  CHECK(segments(board, "B") == std::vector<std::string>{"TP1-B (way unknown) unknown way",
+                                                         "TP2-B (way unknown) unknown way",
+                                                         "TP1-TP2 wire"});
+  const auto expect = [&](const std::string& wires, const std::string& sentence) {
+    CHECK(complaint(kParts + nets + "wires:\n  W1: {between: " + wires + "}\n") == sentence);
+  };
+  expect("[U1.1, TP1]",
+         "b.yaml:15:3: wire W1 runs from U1.1@bottom to TP1, which are not in one net; put what it "
+         "joins into one net");
+  expect("[U1.1, TP9]", "b.yaml:15:24: wire W1: there is no point TP9");
+  expect("[U1.1, V1]", "b.yaml:15:24: wire W1: V1 has several sides; expected one, such as V1@top");
+  expect("[TP1, TP1]", "b.yaml:15:3: wire W1 ends where it begins, at TP1");
+}
+
 TEST_CASE("a part that joins two nets is a link of the assembled board only", "[graph][board]") {
   const std::string body =
       "parts:\n"

@@ -41,6 +41,9 @@ nets:
   VBAT: [R8.1, TP9]
   GND: {role: ground, points: [U2.8, R9.2]}
   VCC: {role: supply, points: [U2.16, R8.2], drive: never, note: 5 V}
+wires:
+  W1: {between: [U2.7, TP3], gauge: 30, length: 45 mm, note: second try}
+  W2: {between: [R8.1, TP9]}
 copper:
   - {between: [V12@bottom, TP3], width: 0.4 mm, length: 31 mm}
   - {between: [U2.7, V12], count: 2, name: pair, note: both sides}
@@ -137,6 +140,14 @@ TEST_CASE("a board file is read field by field", "[graph][board_yaml]") {
   CHECK(board.nets[3].role == NetRole::supply);
   CHECK(board.nets[3].drive_never);
 
+  REQUIRE(board.wires.size() == 2);
+  CHECK(board.wires[0].name == "W1");
+  CHECK(board.wires[0].between[1].name == "TP3");
+  CHECK(board.wires[0].gauge == 30);
+  CHECK(board.wires[0].length_mm == 45);
+  CHECK(board.wires[0].note == "second try");
+  CHECK_FALSE(board.wires[1].gauge);
+
   REQUIRE(board.copper.size() == 2);
   CHECK(board.copper[0].width_mm == 0.4);
   CHECK(board.copper[0].length_mm == 31);
@@ -157,7 +168,7 @@ TEST_CASE("each mistake has its place and its sentence", "[graph][board_yaml]") 
   const std::vector<std::pair<std::string, std::string>> rows = {
       {"layer: 2\n",
        "b.yaml:2:1: the key \"layer\" is not known; expected one of padwalk, name, state, layers, "
-       "limits, note, parts, points, nets, copper, regions, neighbours"},
+       "limits, note, parts, points, nets, wires, copper, regions, neighbours"},
       {"layers: 17\n", "b.yaml:2:9: layers is \"17\"; expected a whole number from 1 to 16"},
       {"layers: 1.5\n", "b.yaml:2:9: layers is \"1.5\"; expected a whole number from 1 to 16"},
       {"state: used\n", "b.yaml:2:8: state is \"used\"; expected one of assembled, bare"},
@@ -274,6 +285,12 @@ TEST_CASE("each mistake has its place and its sentence", "[graph][board_yaml]") 
       {"nets:\n  A: {members: [U1.1]}\n",
        "b.yaml:3:7: net \"A\": the key \"members\" is not known; expected one of route, also, "
        "points, role, drive, note"},
+      {"wires:\n  W1: {gauge: 30}\n",
+       "b.yaml:3:7: wire W1: between is missing; expected between: [U2.7, TP3]"},
+      {"wires:\n  W1: {between: [A, B], gauge: 41}\n",
+       "b.yaml:3:32: wire W1: gauge is \"41\"; expected a whole number from 0 to 40"},
+      {"wires:\n  W1: {between: [A, B], length: 0 mm}\n",
+       "b.yaml:3:33: wire W1: length is 0 mm; expected more than 0, up to 100000 mm"},
       {"copper:\n  - {width: 1 mm}\n",
        "b.yaml:3:5: copper: between is missing; expected between: [U2.7, TP3]"},
       {"copper:\n  - {between: [A]}\n", "b.yaml:3:15: copper: between lists 1 points; expected 2"},

@@ -57,6 +57,26 @@ TEST_CASE("width and length from the file: 100 mm by 0.5 mm is 98.3 mohm at 35 u
   CHECK(copper[SegmentId{0}].length_from == LengthFrom::file);
 }
 
+TEST_CASE("a jumper wire has the ohms of its gauge and length") {
+  // 30 AWG: 338.6 ohm/km at 20 C, computed from 1.7241e-8 ohm m and the rule of ASTM B258 (from
+  // memory); printed tables (NBS Handbook 100) differ by up to 0.7 %.
+  const std::string ends = "nets:\n  N: [TP1, TP2]\nwires:\n  W1: {between: [TP1, TP2]";
+  const auto wire = [&](const std::string& more) {
+    const Board board = small_board(kPads + ends + more + "}\n");
+    return CopperOhms(board)[board[board.find_net("N").value()].segments.back()];
+  };
+  const SegmentOhm said = wire(", gauge: 30, length: 45 mm");
+  CHECK(said.ohm.ohm == Approx(45e-6 * 338.6).epsilon(1e-3));
+  CHECK(said.ohm.high_ohm == Approx(said.ohm.ohm * (1 + 0.00393 * 15)));
+  CHECK(said.length_from == LengthFrom::file);
+  CHECK(wire(", gauge: 24, length: 45 mm").ohm.ohm == Approx(45e-6 * 84.2).epsilon(1e-3));
+  // 22 to 32 where the file does not say; 53.0 and 538.3 ohm/km.
+  const SegmentOhm guessed = wire(", length: 1000 mm");
+  CHECK(guessed.ohm.low_ohm == Approx(53.0e-3 * (1 - 0.0393)).epsilon(1e-3));
+  CHECK(guessed.ohm.high_ohm == Approx(538.3e-3 * (1 + 0.05895)).epsilon(1e-3));
+  CHECK(wire("").length_from == LengthFrom::straight);
+}
+
 TEST_CASE("what the file leaves out is assumed, and said to be") {
   const Board board = small_board(kPads + "nets:\n  N: {route: [[TP1, TP2]]}\n");
   const SegmentOhm one = CopperOhms(board)[SegmentId{0}];

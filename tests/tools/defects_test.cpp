@@ -63,6 +63,35 @@ std::string ends(SegmentId id) {
 
 }  // namespace
 
+TEST_CASE("a wire, and what is wrong later on", "[tools][defects]") {
+  const std::string text =
+      "padwalk: defects/1\ndefects:\n  - open: [U1.1, V1@top]\nthen:\n"
+      "  mended:\n    - {wire: [U1.1, V1@bottom], gauge: 24, length: 100 mm, joint: 0.8 ohm}\n"
+      "  flexed:\n    - {wire: [U1.1, TP1], open for: 1 ms, every: 10 ms}\n";
+  const auto at = [&](padwalk::tools::BoardThen then) {
+    Diagnostics diagnostics("d.yaml");
+    Defects defects = read_defects(text, board(), diagnostics, then);
+    diagnostics.throw_if_errors();
+    return defects;
+  };
+  const Defects found = at(padwalk::tools::BoardThen::found);
+  CHECK(found.cuts.size() == 1);
+  CHECK(found.bridges.empty());
+  const Defects mended = at(padwalk::tools::BoardThen::mended);
+  CHECK(mended.cuts.empty());
+  REQUIRE(mended.bridges.size() == 1);
+  // 84.2 ohm/km, computed from 1.7241e-8 ohm m and the rule of ASTM B258 (from memory).
+  CHECK(mended.bridges[0].ohm == Approx(0.8 + 8.42e-3).epsilon(1e-3));
+  CHECK(mended.bridges[0].every_s == 0);
+  const Defects flexed = at(padwalk::tools::BoardThen::flexed);
+  REQUIRE(flexed.bridges.size() == 1);
+  CHECK(flexed.bridges[0].open_s == 1e-3);
+  CHECK(flexed.bridges[0].every_s == 10e-3);
+  CHECK(complaint("then: {soldered: []}\n") ==
+        "d.yaml:2:8: then: the key \"soldered\" is not known; expected one of mended, flexed");
+  CHECK(complaint("then: {mended: [{open: [U1.1, TP2]}]}\n").starts_with("d.yaml:2:"));
+}
+
 TEST_CASE("no defects is a healthy board on the usual bench", "[tools][defects]") {
   for (const char* body : {"defects: []\n", "defects:\n", ""}) {
     const Defects defects = read(body);
@@ -317,10 +346,10 @@ TEST_CASE("each mistake of a defects file has its place and its sentence", "[too
       {"{switch: S1, bounce: 6 ms}",
        "d.yaml:3:18: switch: bounce is not simulated by this version; leave it out"},
       {"{brocken: [V1@top, V1@bottom]}",
-       "d.yaml:3:5: this defect is not known; expected one of open, split, short, leakage, high "
-       "resistance, intermittent, voltage, earthed, part, switch, no contact"},
+       "d.yaml:3:5: this defect is not known; expected one of open, split, short, leakage, wire, "
+       "high resistance, intermittent, voltage, earthed, part, switch, no contact"},
       {"open",
-       "d.yaml:3:5: this defect is not known; expected one of open, split, short, leakage, "
+       "d.yaml:3:5: this defect is not known; expected one of open, split, short, leakage, wire, "
        "high resistance, intermittent, voltage, earthed, part, switch, no contact"}};
   for (const auto& [defect, expected] : rows) {
     INFO(defect);
@@ -393,12 +422,13 @@ TEST_CASE("the examples in FORMAT.md are a good board and its defects", "[tools]
     at += fence.size();
     examples.push_back(text.substr(at, text.find("```", at) - at));
   }
-  REQUIRE(examples.size() == 4);  // the last is a fixtures file: tests/graph/fixtures_test.cpp
+  REQUIRE(examples.size() == 6);  // the last is a fixtures file: tests/graph/fixtures_test.cpp
   Diagnostics diagnostics("FORMAT.md");
-  BoardDescription description = read_board(examples[0] + examples[1], diagnostics);
+  BoardDescription description = read_board(examples[0] + examples[1] + examples[2], diagnostics);
   diagnostics.throw_if_errors();
   const Board example_board(std::move(description), diagnostics);
-  const Defects defects = read_defects(examples[2], example_board, diagnostics);
+  const Defects defects = read_defects(examples[3], example_board, diagnostics);
+  read_defects(examples[4], example_board, diagnostics);
   diagnostics.throw_if_errors();
   CHECK(diagnostics.warnings().empty());
   CHECK(defects.cuts.size() == 2);

@@ -222,6 +222,34 @@ TEST_CASE("a job keeps a sweep as it happens, and tells it", "[tools][job]") {
   CHECK(ended.err.find("there is no sweep that was cut off") != std::string::npos);
 }
 
+TEST_CASE("every command that measures keeps itself in the job", "[tools][job]") {
+  const test::TemporaryFolder folder;
+  const std::string job = folder.path("all.job");
+  const std::string board = test::source("boards/tide-gauge/board.yaml");
+  CHECK(test::padwalk({"zero", "--simulate", "--job", job}).status == 0);
+  CHECK(test::padwalk({"ohms", board, "VCC", "GND", "--measure", "--simulate", "--job", job})
+            .status == 0);
+  CHECK(test::padwalk({"learn", "--parts", "U4 DIP-16, C5 radial 5 mm", "--assembled", "-o",
+                       folder.path("learned.yaml"), "--simulate", "--simulate-board", board,
+                       "--job", job})
+            .status == 0);
+  const tools::Job record(job, tools::Job::Open::existing);
+  const std::vector<tools::JobRun> runs = record.runs();
+  REQUIRE(runs.size() == 3);
+  CHECK(runs[0].verb == "zero");
+  CHECK(runs[0].verdict == "stored");
+  CHECK(json::parse(runs[0].report).at("padwalk") == "zero/1");
+  CHECK(runs[1].verb == "ohms");
+  CHECK(record.readings(runs[1].id) == 1);
+  CHECK(json::parse(runs[1].report).at("padwalk") == "ohms/1");
+  CHECK(runs[2].verb == "learn");
+  CHECK(record.readings(runs[2].id) > 16);
+  CHECK(json::parse(runs[2].report).at("padwalk") == "learn/1");
+  const test::Outcome told = test::padwalk({"job", job});
+  CHECK(told.status == 0);
+  CHECK(told.out.find("  zero: stored\n") != std::string::npos);
+}
+
 TEST_CASE("a sweep that finds a supply shorted does not tick the supplies", "[tools][job]") {
   const Files files;
   const std::string shorted = files.folder.write(

@@ -1,0 +1,237 @@
+// SPDX-License-Identifier: MIT
+//
+// `padwalk confirm` as a person runs it on the demo board: a trace of net TIDE_CLK is eaten through
+// behind via V4, and a wire goes from U6.3 to U1.16.
+#include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
+
+#include "tests/support/program.hpp"
+
+namespace {
+
+using namespace padwalk;
+using nlohmann::json;
+
+const std::string kBoard = PADWALK_SOURCE_DIR "/boards/tide-gauge/board.yaml";
+const std::string kBreak = "{open: [V4@bottom, TP3]}";
+const std::string kWire = "{wire: [U6.3, U1.16], gauge: 30, length: 60 mm}";
+
+bool has(const std::string& text, const std::string& part) {
+  return text.find(part) != std::string::npos;
+}
+
+struct Confirmed {
+  int status = -1;
+  std::string out;
+  json result;
+
+  std::string verdict() const { return result.at("verdict"); }
+  /// Kinds and nets of what changed.
+  std::vector<std::string> changed() const {
+    std::vector<std::string> all;
+    for (const json& finding : result.at("changed")) {
+      std::string one = finding.at("kind");
+      one += finding.contains("net") ? " " + finding.at("net").get<std::string>() : "";
+      for (const json& net : finding.value("nets", json::array())) {
+        one += " " + net.get<std::string>();
+      }
+      for (const json& point : finding.value("in_no_net", json::array())) {
+        one += " " + point.get<std::string>();
+      }
+      all.push_back(one);
+    }
+    return all;
+  }
+};
+
+using Words = std::vector<std::string>;
+
+/// A sweep that finds `before`, then the repair that leaves `after`, confirmed.
+Confirmed confirm(const std::string& before, const std::string& after,
+                  const Words& joint = {"--wire", "U6.3", "U1.16", "--gauge", "30", "--length",
+                                        "60mm"},
+                  const std::string& bench = "{}") {
+  const test::TemporaryFolder folder;
+  const std::string job = folder.path("gauge.job");
+  const std::string defects = folder.write(
+      "defects.yaml", "padwalk: defects/1\ndefects: [" + before + "]\nthen: {mended: [" + after +
+                          "]}\nbench: " + bench + "\n");
+  test::padwalk({"sweep", kBoard, "--simulate", defects, "--job", job});
+  Words words = {"confirm", kBoard, "--simulate", defects,
+                 "--job",   job,    "--json",     folder.path("c.json")};
+  words.insert(words.end(), joint.begin(), joint.end());
+  const test::Outcome outcome = test::padwalk(words);
+  CHECK(outcome.err == "");
+  INFO(outcome.out);
+  return {outcome.status, outcome.out, json::parse(test::read_text(folder.path("c.json")))};
+}
+
+}  // namespace
+
+TEST_CASE("confirm: a good wire restores the net and nothing else changed", "[tools][confirm]") {
+  const std::string other = "{short: [U1.17, U1.18], value: 0.4 ohm}";
+  const Confirmed good = confirm(kBreak + ", " + other, kBreak + ", " + kWire + ", " + other);
+  CAPTURE(good.out);
+  CHECK(good.status == 0);
+  CHECK(good.verdict() == "restored");
+  CHECK(has(good.out, "RESTORED  net TIDE_CLK is one piece: U6.3, TP3, U1.16, J1.10\n"));
+  CHECK(has(good.out, "Nothing else changed: "));
+  CHECK(has(good.out, "As before: short FLOAT_UP"));
+  CHECK(good.changed().empty());
+  CHECK(good.result.at("as_before").size() == 1);
+  // 60 mm of 30 AWG, 338.6 ohm/km (computed from 1.7241e-8 ohm m and the rule of ASTM B258, from
+  // memory): 20.3 mohm, and what the copper from the leads to the joint has.
+  const double wire = 60e-6 * 338.6;
+  CHECK(good.result.at("expected_ohm").get<double>() >= wire);
+  CHECK(good.result.at("expected_ohm").get<double>() < wire + 0.02);
+  const double ohm = good.result.at("ohm");
+  CHECK(std::abs(ohm - wire - 2e-3) <= good.result.at("uncertainty_ohm").get<double>());
+  // Only what is needed has a lead.
+  CHECK(good.result.at("attached").get<int>() < 40);
+  CHECK_FALSE(good.result.at("thin_wire").get<bool>());
+}
+
+TEST_CASE("confirm: a cold joint is weak, or no joint at all", "[tools][confirm]") {
+  const auto cold = [](const std::string& ohm) {
+    return confirm(kBreak, kBreak + ", {wire: [U6.3, U1.16], length: 60 mm, joint: " + ohm + "}",
+                   {"--wire", "U6.3", "U1.16"}, "reference");
+  };
+  const Confirmed weak = cold("0.8 ohm");
+  CAPTURE(weak.out);
+  CHECK(weak.status == 1);
+  CHECK(weak.verdict() == "restored, but weak");
+  CHECK(has(weak.out, "a cold joint, most likely"));
+  CHECK(has(weak.out, "Next: flux and reflow U6.3@bottom and U1.16@bottom, then confirm again."));
+  CHECK(std::abs(weak.result.at("ohm").get<double>() - 0.82) <
+        weak.result.at("uncertainty_ohm").get<double>());
+
+  const Confirmed bad = cold("12 ohm");
+  CAPTURE(bad.out);
+  CHECK(bad.status == 1);
+  CHECK(bad.verdict() == "not restored");
+  CHECK(bad.result.at("of_net")[0].at("kind") == "high resistance");
+  CHECK(has(bad.out, "a cold joint, most likely"));
+  CHECK(bad.changed().empty());
+}
+
+TEST_CASE("confirm: no wire at all is said to be as before", "[tools][confirm]") {
+  const Confirmed none = confirm(kBreak, kBreak);
+  CAPTURE(none.out);
+  CHECK(none.status == 1);
+  CHECK(none.verdict() == "not restored");
+  CHECK(has(none.out, "NOT RESTORED  net TIDE_CLK is in the same pieces as before"));
+  CHECK(has(none.out, "the joint does not conduct, or both its ends sit on one piece"));
+}
+
+TEST_CASE("confirm: a wire on the wrong pad is told from one that does nothing",
+          "[tools][confirm]") {
+  SECTION("on the pad of another net") {
+    const Confirmed wrong = confirm(kBreak, kBreak + ", {wire: [U6.3, U1.17], length: 60 mm}");
+    CAPTURE(wrong.out);
+    CHECK(wrong.status == 1);
+    CHECK(wrong.verdict() == "not restored");
+    CHECK(has(wrong.out,
+              "net FLOAT_UP has joined a piece of it: one end is on the wrong pad, "
+              "U1.17 instead of U1.16@bottom?"));
+    CHECK(wrong.changed() == Words{"short TIDE_CLK FLOAT_UP"});
+  }
+  SECTION("on a pin in no net") {
+    const Confirmed wrong = confirm(kBreak, kBreak + ", {wire: [U6.4, U1.16], length: 60 mm}");
+    CAPTURE(wrong.out);
+    CHECK(wrong.verdict() == "not restored");
+    CHECK(has(wrong.out, "one end is on the wrong pad, U6.4 instead of U6.3"));
+  }
+}
+
+TEST_CASE("confirm: what changed besides is said, and where", "[tools][confirm]") {
+  SECTION("a bridge beside the joint") {
+    const Confirmed bridged = confirm(kBreak, kBreak + ", " + kWire + ", {short: [U1.16, U1.17]}");
+    CAPTURE(bridged.out);
+    CHECK(bridged.status == 1);
+    CHECK(bridged.verdict() == "restored, but something else changed");
+    CHECK(bridged.changed() == Words{"short TIDE_CLK FLOAT_UP"});
+    CHECK(has(bridged.out, "NEW since the sweep:\n"));
+    CHECK(has(bridged.out, "U1.17 is 2.5 mm from the joint at U1.16@bottom"));
+    CHECK(has(bridged.out, "Next: look for a bridge of solder at U6.3@bottom and U1.16@bottom"));
+  }
+  SECTION("a neighbour's pad lifted") {
+    const Confirmed lifted =
+        confirm(kBreak, kBreak + ", " + kWire + ", {open: [U1.17, U1.17@leg]}");
+    CAPTURE(lifted.out);
+    CHECK(lifted.status == 1);
+    CHECK(lifted.verdict() == "restored, but something else changed");
+    CHECK(lifted.changed() == Words{"open FLOAT_UP"});
+    CHECK(has(lifted.out,
+              "Next: look for a lifted pad or a cut trace round U6.3@bottom and "
+              "U1.16@bottom, then confirm again."));
+  }
+  SECTION("another fault is gone") {
+    const Confirmed gone = confirm(kBreak + ", {short: [U1.17, U1.18]}", kBreak + ", " + kWire);
+    CAPTURE(gone.out);
+    CHECK(gone.verdict() == "restored");
+    CHECK(has(gone.out, "Gone since: short FLOAT_UP"));
+  }
+}
+
+TEST_CASE("confirm: a mended trace, without a wire and without a sweep before",
+          "[tools][confirm]") {
+  const test::Outcome outcome =
+      test::padwalk({"confirm", kBoard, "--repaired", "V4@bottom", "TP3", "--simulate"});
+  CAPTURE(outcome.out, outcome.err);
+  CHECK(outcome.status == 0);
+  CHECK(has(outcome.out, "RESTORED  net TIDE_CLK is one piece"));
+  CHECK(has(outcome.out, "the copper from V4@bottom to TP3, read from "));
+  CHECK(has(outcome.out, "No sweep before is known"));
+  CHECK_FALSE(has(outcome.out, "Put it into"));
+}
+
+TEST_CASE("confirm: a thin wire on a supply is warned of", "[tools][confirm]") {
+  const Confirmed thin = confirm("{open: [C3.1, JN1]}", "{wire: [C3.1, U2.24], gauge: 36}",
+                                 {"--wire", "C3.1", "U2.24", "--gauge", "36", "--length", "50mm"});
+  CAPTURE(thin.out);
+  CHECK(thin.result.at("thin_wire").get<bool>());
+  // 36 AWG: 0.127 mm, 0.0127 mm2 (ASTM B258 rule, from memory).
+  CHECK(has(thin.out, "CAUTION  a thin wire on a supply: it has 0.013 mm2 of copper"));
+}
+
+TEST_CASE("confirm: the wire goes into the board file, and nothing else in it changes",
+          "[tools][confirm]") {
+  const test::TemporaryFolder folder;
+  const std::string text = test::read_text(kBoard);
+  const std::string board = folder.write("board.yaml", text);
+  const std::string defects =
+      folder.write("d.yaml", "padwalk: defects/1\ndefects: [" + kBreak + ", " + kWire + "]\n");
+  test::Running running({PADWALK_PROGRAM, "confirm", board, "--wire", "U6.3", "U1.16", "--gauge",
+                         "30", "--length", "60mm", "--simulate", defects});
+  running.send("\n");
+  const test::Outcome outcome = running.finish();
+  CAPTURE(outcome.out, outcome.err);
+  CHECK(has(outcome.out, "board.yaml has wire W1 now.\n"));
+  const std::string wires =
+      "wires:\n  W1: {between: [U6.3@bottom, U1.16@bottom], gauge: 30, length: 60 mm}\n";
+  CHECK(test::read_text(board) == text + wires);
+  // The board with it is whole where the copper alone is not.
+  CHECK(test::padwalk({"check", board}).status == 0);
+  CHECK(test::padwalk({"sweep", board, "--simulate", defects}).status == 0);
+}
+
+TEST_CASE("confirm: what cannot be is said in a sentence", "[tools][confirm]") {
+  const auto complaint = [](Words words) {
+    words.insert(words.begin(), "confirm");
+    const test::Outcome outcome = test::padwalk(words);
+    CHECK(outcome.status == 2);
+    return outcome.err;
+  };
+  CHECK(complaint({kBoard, "--wire", "U6.3", "U1.17", "--simulate"}) ==
+        "padwalk: U6.3@bottom is in net TIDE_CLK and U1.17@bottom is in net FLOAT_UP: a joint "
+        "between them would make one net of two; is a name mistyped?\n");
+  CHECK(complaint({kBoard, "--wire", "U6.3", "U6.33", "--simulate"}) ==
+        "padwalk: the board has no point named 'U6.33'; names are as in its file\n");
+  CHECK(complaint({kBoard, "--wire", "U6.3", "V4", "--simulate"}) ==
+        "padwalk: V4 has several sides; name one, such as V4@top\n");
+  CHECK(complaint({kBoard, "--wire", "U6.3", "U6.3", "--simulate"}) ==
+        "padwalk: U6.3 and U6.3 are one place; name two\n");
+  CHECK(complaint({kBoard, "--wire", "U6.3", "TP3", "--length", "45", "--simulate"}) ==
+        "padwalk: --length 45: expected a length such as 45mm or 1.5inch\n");
+  CHECK(has(complaint({kBoard, "--simulate"}), "--wire A B, or --repaired A B"));
+}
