@@ -6,6 +6,7 @@
 #include <cmath>
 #include <span>
 
+#include "tools/job_history.hpp"
 #include "tools/name_list.hpp"
 #include "tools/sweep_report.hpp"
 
@@ -294,6 +295,25 @@ std::string suspect_text(const Board& board, const graph::OpenSuspect& suspect) 
   return {};
 }
 
+void write_finding(std::ostream& out, const Board& board, const Finding& finding) {
+  switch (finding.kind) {
+    case FindingKind::open:
+    case FindingKind::high_resistance:
+    case FindingKind::intermittent:
+      write_open(out, board, finding);
+      break;
+    case FindingKind::short_circuit:
+      write_short(out, board, finding);
+      break;
+    case FindingKind::leakage:
+      write_leakage(out, board, finding);
+      break;
+    case FindingKind::part:
+      write_part(out, board, finding);
+      break;
+  }
+}
+
 void write_text(std::ostream& out, const Board& board, const SweepReport& report) {
   fmt::print(out, "{} ({}), {}\n\n", board.name(), board.assembled() ? "assembled" : "bare",
              report.port == "simulated"
@@ -310,22 +330,11 @@ void write_text(std::ostream& out, const Board& board, const SweepReport& report
     fmt::print(out, "INTERRUPTED: what was read until then is not judged.\n");
   }
   for (const Finding& finding : report.result.findings) {
-    switch (finding.kind) {
-      case FindingKind::open:
-      case FindingKind::high_resistance:
-      case FindingKind::intermittent:
-        write_open(out, board, finding);
-        break;
-      case FindingKind::short_circuit:
-        write_short(out, board, finding);
-        break;
-      case FindingKind::leakage:
-        write_leakage(out, board, finding);
-        break;
-      case FindingKind::part:
-        write_part(out, board, finding);
-        break;
-    }
+    write_finding(out, board, finding);
+  }
+  if (const std::vector<std::string> ids = report.sharpened(); !ids.empty()) {
+    fmt::print(out, "likelihoods of {}: {}\n", listed(ids, kMostPoints),
+               sharpened_text(report.history_jobs));
   }
   for (const graph::Cause& cause : report.result.causes) {
     fmt::print(out, "cause  {}\n", cause.why);
@@ -366,7 +375,12 @@ void write_text(std::ostream& out, const Board& board, const SweepReport& report
              report.hookup.leads.size(), board.points().size(), report.groups,
              report.counts.scan + report.counts.confirm + report.repeated, report.link.settings,
              report.seconds);
-  fmt::print(out, "Next: {}\n", next_step(board, report));
+  std::string next = next_step(board, report);
+  if (!report.job.empty() && report.status() == ExitStatus::findings) {
+    next.erase(next.find_last_not_of('.') + 1);
+    next += fmt::format("; where the file is wrong: padwalk settle {}", report.job);
+  }
+  fmt::print(out, "Next: {}\n", next);
 }
 
 }  // namespace padwalk::tools

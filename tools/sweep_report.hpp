@@ -66,6 +66,10 @@ struct SweepReport {
 
   graph::Measured measured;
   graph::Findings result;
+  std::size_t history_jobs = 0;  ///< earlier jobs of this board that sharpened likelihoods
+
+  /// Findings whose likelihoods they sharpened, by their ids.
+  std::vector<std::string> sharpened() const;
 
   ExitStatus status() const;
   std::string verdict() const { return verdict_word(status()); }
@@ -89,6 +93,9 @@ std::string suspect_text(const graph::Board& board, const graph::OpenSuspect& su
 
 /// sweep/1, as boards/FORMAT.md describes it.
 void write_json(std::ostream& out, const graph::Board& board, const SweepReport& report);
+
+/// One finding, as write_text() says it.
+void write_finding(std::ostream& out, const graph::Board& board, const graph::Finding& finding);
 
 /// For the person at the bench: findings first, then what to do next. Plain lines, no colour.
 void write_text(std::ostream& out, const graph::Board& board, const SweepReport& report);
