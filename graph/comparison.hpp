@@ -44,6 +44,7 @@ struct Comparison {
   const Board& board;
   const Limits& limits;
   const Measured& measured;
+  const BreakHistory* history = nullptr;     ///< of earlier boards of this type
   std::vector<PointId> attached;             ///< without those that are never driven; ascending
   std::vector<std::vector<PointId>> by_net;  ///< attached points of each net; ascending
   OhmLimit good;                             ///< what two points may read

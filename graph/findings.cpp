@@ -11,6 +11,7 @@
 #include <tuple>
 #include <unordered_map>
 
+#include "graph/break_history.hpp"
 #include "graph/comparison.hpp"
 
 namespace padwalk::graph {
@@ -94,6 +95,9 @@ std::optional<Finding> in_pieces(const Comparison& compared, FindingKind kind, c
         std::find(points.begin(), points.end(), point) != points.end()) {
       open.contact_doubtful.push_back(point);
     }
+  }
+  if (compared.history != nullptr) {
+    sharpen(compared.board, *compared.history, open);
   }
   finding.open = find_open_suspects(compared.board, open);
   finding.pieces = std::move(parts);
@@ -213,7 +217,8 @@ void add_causes(const Comparison& compared, Findings& findings) {
       findings.causes.push_back(
           {fmt::format("{} is in no net of the file; perhaps the file lacks it in net {}", name,
                        board[finding.nets.front()].name),
-           {finding.id}});
+           {finding.id},
+           std::nullopt});
     }
     if (finding.nets.size() != 2 || !finding.in_no_net.empty()) {
       continue;
@@ -237,6 +242,7 @@ void add_causes(const Comparison& compared, Findings& findings) {
           "{} all that was measured is right",
           in_a, in_b, in_b, board[a].name, in_a, board[b].name);
       cause.findings.push_back(finding.id);
+      cause.exchanged = pins;
       findings.causes.push_back(std::move(cause));
     }
   }
@@ -250,13 +256,15 @@ void set_numbers(Finding& finding, const Reading& reading) {
   finding.volt = reading.volt;
 }
 
-Findings find_differences(const Board& board, const Limits& limits, const Measured& measured) {
+Findings find_differences(const Board& board, const Limits& limits, const Measured& measured,
+                          const BreakHistory* history) {
   Findings findings;
   if (measured.interrupted) {
     findings.cannot_see = {"the sweep did not come to its end, so nothing is judged"};
     return findings;
   }
-  const Comparison compared(board, limits, measured);
+  Comparison compared(board, limits, measured);
+  compared.history = history;
   add_opens(compared, findings);
   add_high_resistances(compared, findings);
   add_between_nets(compared, findings);

@@ -18,6 +18,8 @@
 
 namespace padwalk::graph {
 
+struct BreakHistory;
+
 struct Finding {
   std::string id;  ///< "F1", …
   FindingKind kind = FindingKind::open;
@@ -45,6 +47,8 @@ struct Finding {
 struct Cause {
   std::string why;
   std::vector<std::string> findings;  ///< their ids
+  /// Points that the file has in each other's net.
+  std::optional<std::pair<PointId, PointId>> exchanged;
 };
 
 /// A point, and a sentence about it.
@@ -77,7 +81,9 @@ struct Measured {
 /// One `open` finding a net, one `short` finding a merged group of nets, in net order; opens first,
 /// then high resistances, shorts, parts and leakages. What went to and fro is `intermittent`.
 /// Where the measuring was interrupted nothing is judged, and `cannot_see` says so.
+/// `history`, of earlier boards of this type, sharpens the likelihoods of opens.
 /// Cost: near linear in points and readings, plus the local graphs of the nets with findings.
-Findings find_differences(const Board& board, const Limits& limits, const Measured& measured);
+Findings find_differences(const Board& board, const Limits& limits, const Measured& measured,
+                          const BreakHistory* history = nullptr);
 
 }  // namespace padwalk::graph

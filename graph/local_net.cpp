@@ -13,7 +13,7 @@ constexpr double kLeadContactWeight = 10;
 }  // namespace
 
 LocalNet::LocalNet(const Board& board, const OpenCase& open) {
-  add_segments(board, open.net);
+  add_segments(board, open);
   add_pieces(board, open);
   for (const PointId doubtful : open.contact_doubtful) {
     separate_lead(board, open, doubtful);
@@ -42,10 +42,14 @@ void LocalNet::add_edge(int a, int b, const OpenSuspect& cause) {
   causes.push_back(cause);
 }
 
-void LocalNet::add_segments(const Board& board, NetId net) {
-  for (const SegmentId id : board[net].segments) {
+void LocalNet::add_segments(const Board& board, const OpenCase& open) {
+  for (const SegmentId id : board[open.net].segments) {
     const Segment& segment = board[id];
-    const OpenSuspect cause{id, kNoPoint, break_weight(board, id)};
+    const auto factor = open.factors.find(id);
+    const OpenSuspect cause{
+        id, kNoPoint,
+        break_weight(board, id) *
+            (factor != open.factors.end() ? factor->second : open.other_factor)};
     if (segment.kind != SegmentKind::unknown_way) {
       add_edge(vertex(segment.a), vertex(segment.b), cause);
       continue;
@@ -80,7 +84,7 @@ void LocalNet::separate_lead(const Board& board, const OpenCase& open, PointId d
   }
   const int lead = add_vertex(kNoPlace);
   pieces[static_cast<std::size_t>(its_piece - open.pieces.begin())].front() = lead;
-  add_edge(lead, vertex(held), {std::nullopt, doubtful, kLeadContactWeight});
+  add_edge(lead, vertex(held), {std::nullopt, doubtful, kLeadContactWeight * open.other_factor});
 }
 
 void LocalNet::tidy_pieces() {

@@ -43,7 +43,7 @@ class LocalNet {
   int vertex(PlaceId id);
   int add_vertex(PlaceId id);
   void add_edge(int a, int b, const OpenSuspect& cause);
-  void add_segments(const Board& board, NetId net);
+  void add_segments(const Board& board, const OpenCase& open);
   void add_pieces(const Board& board, const OpenCase& open);
   void separate_lead(const Board& board, const OpenCase& open, PointId doubtful);
   void tidy_pieces();

@@ -48,6 +48,7 @@ class OpenAnalysis {
     }
     explain_groups();
     set_likelihoods();
+    result_.sharpened = !open_.factors.empty();
     const TouchAdvisor advisor(board_, net_, open_, times_, up_);
     const bool in_a_row = !result_.way_unknown && result_.breaks == 1;
     result_.next_touch =

@@ -5,6 +5,7 @@
 // the touch that narrows them most. Works on a small local graph of the one net.
 #pragma once
 
+#include <map>
 #include <memory>
 #include <optional>
 #include <span>
@@ -91,6 +92,10 @@ struct OpenCase {
   std::vector<PointId> contact_doubtful;
   /// Places that the tip cannot reach, though the file says so.
   std::vector<PlaceId> not_reached;
+  /// How many times likelier than break_weight() says, of segments; others, leads' contacts too,
+  /// `other_factor`. See break_history.hpp.
+  std::map<SegmentId, double> factors{};
+  double other_factor = 1;
 };
 
 struct OpenSuspects {
@@ -101,6 +106,7 @@ struct OpenSuspects {
   /// For 2 breaks where the way is known: sets, as indices into suspects.
   std::vector<std::vector<std::size_t>> together;
   std::optional<PlaceId> next_touch;  ///< none where no touch can narrow it further
+  bool sharpened = false;             ///< by earlier boards: OpenCase::factors
 };
 
 /// Where the way of some copper is not known, units of known copper hang by `unknown_way` segments.

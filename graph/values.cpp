@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "graph/values.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
+#include <array>
 #include <charconv>
 #include <cmath>
 #include <string>
@@ -214,6 +217,31 @@ std::optional<double> parse_value(std::string_view text, Unit unit) {
   }
   const std::optional<double> value = parse_positive(rest, unit);
   return value && spelt[0] == '-' ? -*value : value;
+}
+
+std::string preferred_ohm_text(double ohm, double uncertainty_ohm, double share) {
+  constexpr std::array<double, 24> kE24 = {1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0,
+                                           2.2, 2.4, 2.7, 3.0, 3.3, 3.6, 3.9, 4.3,
+                                           4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1};
+  const double decade = std::pow(10.0, std::floor(std::log10(ohm)));
+  double value = 10 * decade;
+  for (const double digits : kE24) {
+    if (std::abs(digits * decade - ohm) < std::abs(value - ohm)) {
+      value = digits * decade;
+    }
+  }
+  if (std::abs(ohm - value) > uncertainty_ohm + share * value) {
+    value = std::round(ohm / decade * 100) / 100 * decade;
+  }
+  constexpr std::string_view kLetters = "RkMG";
+  std::size_t thousands = 0;
+  while (value * (1 + 1e-9) >= 1000 && thousands + 1 < kLetters.size()) {
+    value /= 1000;
+    ++thousands;
+  }
+  std::string text = fmt::format("{:.3g}", value);
+  const std::size_t point = std::min(text.find('.'), text.size());
+  return text.replace(point, point < text.size() ? 1 : 0, 1, kLetters[thousands]);
 }
 
 }  // namespace padwalk::graph

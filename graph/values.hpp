@@ -5,6 +5,7 @@
 #pragma once
 
 #include <optional>
+#include <string>
 #include <string_view>
 
 namespace padwalk::graph {
@@ -17,5 +18,10 @@ enum class Unit { ohm, farad, henry, metre, millimetre, volt, ampere, second, de
 /// degree. Lengths take mm, cm, m, um, inch, in, mil. Errors: nothing for what cannot be read.
 /// Source: IEC 60062 (letter and digit code for values).
 std::optional<double> parse_value(std::string_view text, Unit unit);
+
+/// "4k7", "470R", "2M2": the nearest preferred value, if it lies within `share` of it and
+/// `uncertainty_ohm` of `ohm`, which is above 0; else `ohm` in three digits. Units: ohm.
+/// Source: IEC 60063 (series E24), IEC 60062 (letters).
+std::string preferred_ohm_text(double ohm, double uncertainty_ohm, double share);
 
 }  // namespace padwalk::graph

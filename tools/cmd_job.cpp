@@ -13,6 +13,7 @@
 #include "tools/job_record.hpp"
 #include "tools/name_list.hpp"
 #include "tools/options.hpp"
+#include "tools/settling.hpp"
 
 namespace padwalk::tools {
 
@@ -105,6 +106,11 @@ ExitStatus tell_job(const JobOptions& options) {
                    job.photo(event.id) ? " (with a photo)" : "");
       });
     }
+  }
+  for (const SettledFindings& settled : settled_in(job, std::nullopt)) {
+    story.emplace_back(settled.at, [&, settled] {
+      fmt::print("{}  settled {}\n", minute(settled.at), settled_text(settled));
+    });
   }
   std::stable_sort(story.begin(), story.end(),
                    [](const auto& a, const auto& b) { return a.first < b.first; });

@@ -14,8 +14,10 @@
 #include "tools/board_file.hpp"
 #include "tools/button_lines.hpp"
 #include "tools/hunt.hpp"
+#include "tools/job_history.hpp"
 #include "tools/job_record.hpp"
 #include "tools/json_values.hpp"
+#include "tools/name_list.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
 #include "tools/sweep_report.hpp"
@@ -35,8 +37,9 @@ constexpr graph::TouchTimes kTimes{4, 15};  // s, as a fixtures file says where 
 /// What was read of a sweep's file. Errors: BadFile.
 class SweepFile {
  public:
-  SweepFile(const Board& board, const std::string& file)
-      : board_(board), file_(file), never_(graph::never_driven(board)) {}
+  /// `history` null: none.
+  SweepFile(const Board& board, const std::string& file, const graph::BreakHistory* history)
+      : board_(board), file_(file), history_(history), never_(graph::never_driven(board)) {}
 
   std::vector<Target> targets() const {
     std::vector<Target> targets;
@@ -103,6 +106,9 @@ class SweepFile {
         open.contact_doubtful.push_back(point(net, suspect.at("point")));
       }
     }
+    if (history_ != nullptr) {
+      graph::sharpen(board_, *history_, open, kTimes);
+    }
     const graph::NetId id = open.net;
     return {finding.at("id"), id, std::move(held),
             graph::Pinpoint(board_, std::move(open), kTimes)};
@@ -110,6 +116,7 @@ class SweepFile {
 
   const Board& board_;
   const std::string& file_;
+  const graph::BreakHistory* history_;
   std::vector<bool> never_;
 };
 
@@ -158,6 +165,17 @@ ordered_json to_json(const Board& board, const PinpointOptions& options,
     json["findings"].push_back(std::move(one));
   }
   return json;
+}
+
+/// Targets whose likelihoods earlier jobs sharpened, by their ids.
+std::vector<std::string> sharpened_of(const std::vector<Target>& targets) {
+  std::vector<std::string> ids;
+  for (const Target& target : targets) {
+    if (target.pinpoint.suspects().sharpened) {
+      ids.push_back(target.id);
+    }
+  }
+  return ids;
 }
 
 /// Said as a sweep says it.
@@ -222,7 +240,12 @@ void write_vias(std::ostream& out, const PinpointOptions& options, const Board& 
 ExitStatus pinpoint_opens(const PinpointOptions& options) {
   const LoadedBoard loaded = load_board(options.board);
   const Board& board = loaded.board;
-  std::vector<Target> targets = SweepFile(board, options.after).targets();
+  std::optional<graph::BreakHistory> history;
+  if (!options.history.empty()) {
+    history = history_in(options.history, options.job, board);
+  }
+  std::vector<Target> targets =
+      SweepFile(board, options.after, history ? &*history : nullptr).targets();
   if (targets.empty()) {
     throw UsageError(fmt::format("{} has no open to pinpoint", options.after));
   }
@@ -238,6 +261,11 @@ ExitStatus pinpoint_opens(const PinpointOptions& options) {
   }
   TesterConnection connection(board, most,
                               {options.port, options.simulate, options.defects, options.channels});
+  const std::vector<std::string> sharpened = sharpened_of(targets);
+  if (!sharpened.empty()) {
+    fmt::print(text, "Likelihoods of {}: {}.\n", listed(sharpened, 8),
+               sharpened_text(history->jobs));
+  }
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
   KeptRun kept(options.job, "pinpoint", board_options_json(options.board), board, options.board);
   kept.met_tester(connection.session().capabilities(), connection.label());
@@ -266,7 +294,10 @@ ExitStatus pinpoint_opens(const PinpointOptions& options) {
                             : hunt.live()                         ? ExitStatus::refused
                             : to_the_end                          ? ExitStatus::findings
                                                                   : ExitStatus::incomplete;
-  const ordered_json report = to_json(board, options, targets);
+  ordered_json report = to_json(board, options, targets);
+  if (!sharpened.empty()) {
+    report["history"] = {{"jobs", history->jobs}, {"findings", sharpened}};
+  }
   try {
     kept.end(verdict_word(status), report.dump());
   } catch (const RecordError& error) {
@@ -293,7 +324,12 @@ ExitStatus pinpoint_opens(const PinpointOptions& options) {
     write_refusal(text, board, hunt);
     return status;
   }
-  fmt::print(text, "Next: {}\n", next_step(board, targets, to_the_end));
+  std::string next = next_step(board, targets, to_the_end);
+  if (to_the_end && !options.job.empty()) {
+    next.erase(next.find_last_not_of('.') + 1);
+    next += fmt::format("; where the file is wrong: padwalk settle {}", options.job);
+  }
+  fmt::print(text, "Next: {}\n", next);
   return status;
 }
 

@@ -10,10 +10,12 @@
 #include "tools/board_file.hpp"
 #include "tools/button_lines.hpp"
 #include "tools/interrupt.hpp"
+#include "tools/job_history.hpp"
 #include "tools/job_record.hpp"
 #include "tools/keyed_bench.hpp"
 #include "tools/name_list.hpp"
 #include "tools/options.hpp"
+#include "tools/other_bench.hpp"
 #include "tools/output_file.hpp"
 #include "tools/sweep_report.hpp"
 #include "tools/terminal_person.hpp"
@@ -83,6 +85,27 @@ Way whole_way(const graph::Board& board, const SweepOptions& options) {
   return way;
 }
 
+/// What the simulated bench has, where that is not what the file says.
+std::optional<LoadedBoard> truth_on_bench(const SweepOptions& options, const graph::Board& board) {
+  if (options.simulate_board.empty()) {
+    return std::nullopt;
+  }
+  LoadedBoard truth = load_board(options.simulate_board);
+  const auto missing =
+      std::find_if(board.points().begin(), board.points().end(),
+                   [&](const graph::Point& one) { return !truth.board.find_point(one.name); });
+  if (missing != board.points().end() || truth.board.assembled() != board.assembled()) {
+    throw UsageError(
+        fmt::format("the simulated board {} {}; it must have the parts, points and state of {}",
+                    options.simulate_board,
+                    missing != board.points().end() ? "has no " + missing->name
+                    : truth.board.assembled()       ? "is assembled"
+                                                    : "is bare",
+                    options.board));
+  }
+  return truth;
+}
+
 /// What the plan leaves out.
 void note_plan(const graph::Board& board, const graph::Plan& plan, bool all_pairs,
                graph::Findings& findings) {
@@ -126,6 +149,12 @@ ExitStatus sweep_board(const SweepOptions& options) {
     throw UsageError("--leave-out leaves fewer than two points to measure");
   }
 
+  std::optional<graph::BreakHistory> history;
+  if (!options.history.empty()) {
+    history = history_in(options.history, options.job, board);
+    report.history_jobs = history->jobs;
+  }
+
   KeptRun kept(options.job, "sweep", sweep_options_json(options, options.resumes), board,
                options.board);
   std::optional<Kept> before;
@@ -133,8 +162,10 @@ ExitStatus sweep_board(const SweepOptions& options) {
     before.emplace(kept_of(*kept.job(), options.resumes, board));
   }
 
+  const std::optional<LoadedBoard> truth = truth_on_bench(options, board);
   TesterConnection connection(
-      board, way.whole,
+      truth ? truth->board : board,
+      truth ? hookup_on(truth->board, options.simulate_board, board, way.whole) : way.whole,
       {options.port, options.simulate, options.defects,
        std::max(options.channels, way.bench.highest_channel()), options.power_limit_volt});
   report.zero = connection.zero();
@@ -161,12 +192,17 @@ ExitStatus sweep_board(const SweepOptions& options) {
     at_terminal.listen(connection.session(), sound);
   }
   std::optional<KeyedBench> keyed;
+  std::optional<OtherBench> other;
   Person* somebody = &at_terminal;
   Hands* hands = &at_terminal;
   if (options.keys) {
     keyed.emplace(text, board, way.bench, stopping.requested(), lines, *simulated);
     somebody = &*keyed;
     hands = &*keyed;
+  } else if (truth) {
+    other.emplace(*simulated, truth->board, board);
+    somebody = &*other;
+    hands = &*other;
   } else if (simulated != nullptr) {
     somebody = simulated;
     hands = simulated;
@@ -184,7 +220,8 @@ ExitStatus sweep_board(const SweepOptions& options) {
   report.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
   report.groups = graph::count_groups(board, report.hookup.points());
   if (!report.refused) {
-    report.result = graph::find_differences(board, report.limits, report.measured);
+    report.result = graph::find_differences(board, report.limits, report.measured,
+                                            history ? &*history : nullptr);
     name_leads(report);
     if (way.planned) {
       note_plan(board, way.plan, options.plan.all_pairs, report.result);

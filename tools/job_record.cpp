@@ -316,6 +316,8 @@ std::string sweep_options_json(const SweepOptions& options, std::int64_t before)
       {"port", options.port},
       {"simulate", options.simulate},
       {"defects", whole_name(options.defects)},
+      {"simulate_board", whole_name(options.simulate_board)},
+      {"history", whole_name(options.history)},
       {"channels", options.channels},
       {"quick", options.quick},
       {"ask", options.ask ? nlohmann::json(*options.ask) : nlohmann::json()},
@@ -338,6 +340,8 @@ SweepOptions sweep_options_from(const std::string& text) {
     options.port = all.at("port");
     options.simulate = all.at("simulate");
     options.defects = all.at("defects");
+    options.simulate_board = all.value("simulate_board", "");
+    options.history = all.value("history", "");
     options.channels = all.at("channels");
     options.quick = all.at("quick");
     if (!all.at("ask").is_null()) {

@@ -72,6 +72,12 @@ void add_job(CLI::App& verb, std::string& job) {
       ->type_name("FILE");
 }
 
+void add_history(CLI::App& verb, std::string& history) {
+  verb.add_option("--history", history,
+                  "a folder of jobs: what turned out broken on boards of this name is likelier")
+      ->type_name("FOLDER");
+}
+
 /// What a plan is for, for every verb that makes one.
 void add_plan_choice(CLI::App& verb, PlanChoice& choice) {
   verb.add_option("--fixtures", choice.fixtures, "what your bench owns (fixtures/1)")
@@ -202,6 +208,11 @@ void add_confirm_options(CLI::App& verb, ConfirmOptions& options) {
 void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask) {
   sweep.add_option("BOARD", options.board, "the board file (board/1)")->required();
   add_tester_choice(sweep, options);
+  sweep
+      .add_option("--simulate-board", options.simulate_board,
+                  "the board file (board/1) that says what is really there; default: as BOARD says")
+      ->type_name("FILE")
+      ->needs("--simulate");
   add_plan_choice(sweep, options.plan);
   for (const char* option : {"--all-pairs", "--neighbours", "--nets", "--near"}) {
     sweep.get_option(option)->needs("--fixtures");
@@ -223,7 +234,9 @@ void add_tester_options(CLI::App& sweep, SweepOptions& options, std::string& ask
       ->check(CLI::Range(0, 86400));
   add_ask(sweep, ask);
   add_keys(sweep, options.keys);
+  sweep.get_option("--keys")->excludes("--simulate-board");
   add_job(sweep, options.job);
+  add_history(sweep, options.history);
   add_json(sweep, options.json);
 }
 
@@ -332,6 +345,7 @@ int run(int argc, char** argv) {
   add_tester_choice(*pinpoint_verb, pinpoint);
   add_keys(*pinpoint_verb, pinpoint.keys);
   add_job(*pinpoint_verb, pinpoint.job);
+  add_history(*pinpoint_verb, pinpoint.history);
   pinpoint_verb->add_flag("--two-needles", pinpoint.two_needles,
                           "the tip has two leads on one piece of metal: then silence counts too");
   pinpoint_verb->add_flag("--quiet{false}", pinpoint.sound, "no tones while you slide the tip");
@@ -463,6 +477,19 @@ int run(int argc, char** argv) {
   note_verb->add_option("--photo", note.photo, "a picture, kept in the job itself")
       ->type_name("FILE");
   note_verb->callback([&] { status = add_note(note); });
+
+  SettleOptions settle;
+  CLI::App* settle_verb = app.add_subcommand(
+      "settle",
+      "say of each finding of a job's last sweep what it is, one key each; slips of the board file "
+      "are corrected in it");
+  settle_verb->add_option("JOB", settle.job, "the job's file")->required();
+  CLI::Option* settle_one =
+      settle_verb->add_option("FINDING", settle.finding, "only this one, such as F2");
+  CLI::Option* settle_as = settle_verb->add_option(
+      "AS", settle.disposition, "what it is: typed, drawing, factory, fault or leave");
+  settle_one->needs(settle_as);
+  settle_verb->callback([&] { status = settle_findings(settle); });
 
   ResumeOptions resume;
   CLI::App* resume_verb = app.add_subcommand(

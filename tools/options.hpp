@@ -65,6 +65,7 @@ struct SweepOptions {
   std::string port;
   bool simulate = false;
   std::string defects;         ///< with simulate; empty: a healthy board
+  std::string simulate_board;  ///< with simulate: what is really there; empty: as the file says
   std::uint16_t channels = 0;  ///< of the simulated tester; 0: as many as the board needs
   bool quick = false;
   std::optional<bool> ask;
@@ -74,6 +75,7 @@ struct SweepOptions {
   std::optional<double> plug_wait_s;  ///< for a plug that was pulled; none: at a terminal only
   std::string json;                   ///< file name, "-" for standard output, empty for none
   std::string job;                    ///< where it is kept as it happens; empty: nowhere
+  std::string history;                ///< a folder of jobs of such boards; empty: none counts
   std::int64_t resumes = 0;           ///< the run of that job that it goes on from; 0: none
 };
 
@@ -103,8 +105,9 @@ struct PinpointOptions {
   std::string after;  ///< the sweep's JSON
   bool two_needles = false;
   bool sound = true;
-  std::string job;    ///< as in SweepOptions
-  bool keys = false;  ///< the same
+  std::string job;      ///< as in SweepOptions
+  std::string history;  ///< the same
+  bool keys = false;    ///< the same
   std::string port;
   bool simulate = false;
   std::string defects;
@@ -207,6 +210,12 @@ struct NoteOptions {
   std::string photo;  ///< file name; empty: none
 };
 
+struct SettleOptions {
+  std::string job;
+  std::string finding;      ///< "F2"; empty: all that are not settled, key by key
+  std::string disposition;  ///< of that one
+};
+
 struct ResumeOptions {
   std::string job;
   std::string port;  ///< empty: as it was
@@ -217,6 +226,7 @@ ExitStatus check_board(const CheckOptions& options);
 ExitStatus tell_job(const JobOptions& options);
 ExitStatus add_note(const NoteOptions& options);
 ExitStatus resume_sweep(const ResumeOptions& options);
+ExitStatus settle_findings(const SettleOptions& options);
 ExitStatus begin_board(const NewOptions& options);
 ExitStatus enter_board(const EnterOptions& options);
 ExitStatus import_netlist(const ImportOptions& options);

@@ -278,6 +278,9 @@ void write_json(std::ostream& out, const Board& board, const SweepReport& report
   json["rounds"] = report.link.rounds;
   json["seconds"] = report.seconds;
   json["findings"] = json_findings(board, report.result.findings);
+  if (const std::vector<std::string> ids = report.sharpened(); !ids.empty()) {
+    json["history"] = {{"jobs", report.history_jobs}, {"findings", ids}};
+  }
   json["causes"] = Json::array();
   for (const graph::Cause& cause : report.result.causes) {
     json["causes"].push_back({{"why", cause.why}, {"findings", cause.findings}});

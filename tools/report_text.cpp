@@ -6,6 +6,7 @@
 #include <cmath>
 #include <span>
 
+#include "tools/job_history.hpp"
 #include "tools/name_list.hpp"
 #include "tools/sweep_report.hpp"
 
@@ -327,6 +328,10 @@ void write_text(std::ostream& out, const Board& board, const SweepReport& report
   for (const Finding& finding : report.result.findings) {
     write_finding(out, board, finding);
   }
+  if (const std::vector<std::string> ids = report.sharpened(); !ids.empty()) {
+    fmt::print(out, "likelihoods of {}: {}\n", listed(ids, kMostPoints),
+               sharpened_text(report.history_jobs));
+  }
   for (const graph::Cause& cause : report.result.causes) {
     fmt::print(out, "cause  {}\n", cause.why);
   }
@@ -366,7 +371,12 @@ void write_text(std::ostream& out, const Board& board, const SweepReport& report
              report.hookup.leads.size(), board.points().size(), report.groups,
              report.counts.scan + report.counts.confirm + report.repeated, report.link.settings,
              report.seconds);
-  fmt::print(out, "Next: {}\n", next_step(board, report));
+  std::string next = next_step(board, report);
+  if (!report.job.empty() && report.status() == ExitStatus::findings) {
+    next.erase(next.find_last_not_of('.') + 1);
+    next += fmt::format("; where the file is wrong: padwalk settle {}", report.job);
+  }
+  fmt::print(out, "Next: {}\n", next);
 }
 
 }  // namespace padwalk::tools

@@ -26,6 +26,16 @@ ExitStatus SweepReport::status() const {
   return ExitStatus::good;
 }
 
+std::vector<std::string> SweepReport::sharpened() const {
+  std::vector<std::string> ids;
+  for (const graph::Finding& finding : result.findings) {
+    if (finding.open.sharpened) {
+      ids.push_back(finding.id);
+    }
+  }
+  return ids;
+}
+
 std::string verdict_word(ExitStatus status) {
   switch (status) {
     case ExitStatus::refused:

@@ -66,6 +66,10 @@ struct SweepReport {
 
   graph::Measured measured;
   graph::Findings result;
+  std::size_t history_jobs = 0;  ///< earlier jobs of this board that sharpened likelihoods
+
+  /// Findings whose likelihoods they sharpened, by their ids.
+  std::vector<std::string> sharpened() const;
 
   ExitStatus status() const;
   std::string verdict() const { return verdict_word(status()); }

@@ -13,6 +13,7 @@
 
 #include "graph/hookup.hpp"
 #include "graph/ipc356.hpp"
+#include "tests/support/broken_net.hpp"
 #include "tests/support/drawn_nets.hpp"
 #include "tests/support/program.hpp"
 #include "tests/support/small_board.hpp"
@@ -21,46 +22,11 @@ namespace {
 
 using namespace padwalk;
 using namespace padwalk::graph;
+using test::Copper;
+using test::open_case;
+using test::way_known;
 
 constexpr TouchTimes kTimes{4, 15};
-
-/// Copper by flooding, apart from the product's own.
-class Copper {
- public:
-  Copper(const Board& board, NetId net) : board_(board) {
-    for (std::uint32_t i = 0; i < board.segments().size(); ++i) {
-      if (board.segments()[i].net == net) {
-        segments_.push_back(SegmentId{i});
-      }
-    }
-  }
-  const std::vector<SegmentId>& segments() const { return segments_; }
-
-  /// By place: the number of its piece, with one segment cut.
-  std::map<PlaceId, std::size_t> pieces(SegmentId cut) const {
-    std::map<PlaceId, std::size_t> label;
-    for (const SegmentId id : segments_) {
-      label.emplace(board_[id].a, label.size());
-      label.emplace(board_[id].b, label.size());
-    }
-    for (bool changed = true; changed;) {
-      changed = false;
-      for (const SegmentId id : segments_) {
-        std::size_t& a = label[board_[id].a];
-        std::size_t& b = label[board_[id].b];
-        if (id != cut && a != b) {
-          a = b = std::min(a, b);
-          changed = true;
-        }
-      }
-    }
-    return label;
-  }
-
- private:
-  const Board& board_;
-  std::vector<SegmentId> segments_;
-};
 
 bool reached(const Board& board, PlaceId place, Side up) {
   const Side at = board[place].side;
@@ -235,29 +201,6 @@ class Case {
   std::vector<std::map<PlaceId, std::size_t>> labels_;  ///< by suspect
   std::vector<PlaceId> touchable_;
 };
-
-bool way_known(const Board& board, NetId net) {
-  return std::none_of(board.segments().begin(), board.segments().end(), [&](const Segment& one) {
-    return one.net == net && one.kind == SegmentKind::unknown_way;
-  });
-}
-
-/// The pieces that a sweep of all clip points sees with one segment cut; fewer than two: none.
-OpenCase open_case(const Board& board, NetId net, SegmentId cut) {
-  const auto labels = Copper(board, net).pieces(cut);
-  std::map<std::size_t, std::vector<PlaceId>> pieces;
-  for (const Lead& lead : default_hookup(board).leads) {
-    if (board[lead.point].net == net) {
-      pieces[labels.at(board[lead.point].held)].push_back(board[lead.point].held);
-    }
-  }
-  OpenCase open;
-  open.net = net;
-  for (const auto& [label, places] : pieces) {
-    open.pieces.push_back(places);
-  }
-  return open;
-}
 
 /// Weighted sums over all observable breaks of boards.
 struct Figures {
