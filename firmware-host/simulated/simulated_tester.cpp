@@ -128,7 +128,7 @@ struct SimulatedTester::State {
       const bool heard = listen();
       bool busy = heard;
       for (int piece = 0; piece < kWorkAtOnce && !options.faults.garbage; ++piece) {
-        if (!core->poll()) {
+        if (!core->poll() && !core->holding()) {
           break;
         }
         busy = true;
