@@ -49,6 +49,8 @@ class DefectsReader {
   }
   void read_no_contact(const YamlNode& node);
   void read_intermittent(const YamlNode& node);
+  std::optional<std::pair<double, double>> read_times(const YamlFields& fields,
+                                                      const YamlNode& node);
   void read_earthed(const YamlNode& node);
 
   void read_bridge(const YamlFields& fields, std::string_view key, std::optional<double> usual_ohm);
@@ -168,18 +170,27 @@ void DefectsReader::read_high_resistance(const YamlNode& node) {
   }
 }
 
-void DefectsReader::read_intermittent(const YamlNode& node) {
-  const YamlFields fields(node, "intermittent", {"intermittent", "open for", "every", "note"},
-                          diagnostics_);
-  const auto found = names_.segment(fields, "intermittent");
+/// How long of how long.
+std::optional<std::pair<double, double>> DefectsReader::read_times(const YamlFields& fields,
+                                                                   const YamlNode& node) {
   const auto open_s = duration(fields, "open for", "8 us");
   const auto every_s = duration(fields, "every", "250 ms");
   if (open_s && every_s && *open_s >= *every_s) {
     fields.error(
         *node.find("open for"),
         fmt::format("open for is {} s and every is {} s; expected it shorter", *open_s, *every_s));
-  } else if (found && open_s && every_s) {
-    defects_.intermittents.push_back({*found, *open_s, *every_s});
+    return std::nullopt;
+  }
+  return open_s && every_s ? std::optional(std::pair(*open_s, *every_s)) : std::nullopt;
+}
+
+void DefectsReader::read_intermittent(const YamlNode& node) {
+  const YamlFields fields(node, "intermittent", {"intermittent", "open for", "every", "note"},
+                          diagnostics_);
+  const auto found = names_.segment(fields, "intermittent");
+  const auto times = read_times(fields, node);
+  if (found && times) {
+    defects_.intermittents.push_back({*found, times->first, times->second});
   }
 }
 
@@ -222,16 +233,19 @@ void DefectsReader::read_earthed(const YamlNode& node) {
 }
 
 void DefectsReader::read_no_contact(const YamlNode& node) {
-  const YamlFields fields(node, "no contact", {"no contact", "stays", "note"}, diagnostics_);
+  const YamlFields fields(node, "no contact", {"no contact", "stays", "open for", "every", "note"},
+                          diagnostics_);
   const YamlNode& name = *node.find("no contact");
   const auto point_name = fields.text(name, "the point");
   bool stays = false;
   fields.read_flag("stays", stays);
-  if (!point_name) {
+  const bool flutters = fields.has("open for") || fields.has("every");
+  const auto times = flutters ? read_times(fields, node) : std::pair(0.0, 0.0);
+  if (!point_name || !times) {
     return;
   }
   if (const auto point = board_.find_point(*point_name)) {
-    defects_.no_contacts.push_back({*point, stays});
+    defects_.no_contacts.push_back({*point, stays, times->first, times->second});
   } else {
     fields.error(name, fmt::format("there is no point {} on this board; expected one such as "
                                    "U2.7, V12@bottom or TP3",

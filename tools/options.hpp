@@ -139,6 +139,20 @@ struct AuditOptions {
   std::string json;  ///< as in SweepOptions
 };
 
+struct WatchOptions {
+  std::string board;
+  std::string net;                  ///< empty: everything, until something comes or goes
+  double seconds = 0;               ///< on the tester's clock; 0: until stopped
+  std::vector<std::string> second;  ///< points with a second lead
+  bool sound = true;
+  std::string job;  ///< as in SweepOptions
+  std::string port;
+  bool simulate = false;
+  std::string defects;
+  std::uint16_t channels = 0;
+  std::string json;
+};
+
 struct CompareOptions {
   std::string first;
   std::string second;
@@ -206,6 +220,7 @@ ExitStatus tell_ohms(const OhmsOptions& options);
 ExitStatus pinpoint_opens(const PinpointOptions& options);
 ExitStatus walk_board(const WalkOptions& options);
 ExitStatus audit_switch(const AuditOptions& options);
+ExitStatus watch_board(const WatchOptions& options);
 ExitStatus plan_board(const PlanOptions& options);
 ExitStatus learn_board(const LearnOptions& options);
 ExitStatus compare_two_boards(const CompareOptions& options);
