@@ -57,6 +57,8 @@ class DefectsReader {
   }
   void read_no_contact(const YamlNode& node);
   void read_intermittent(const YamlNode& node);
+  std::optional<std::pair<double, double>> read_times(const YamlFields& fields,
+                                                      const YamlNode& node);
   void read_earthed(const YamlNode& node);
 
   void read_bridge(const YamlFields& fields, std::string_view key, std::optional<double> usual_ohm);
@@ -201,13 +203,12 @@ void DefectsReader::read_wire(const YamlNode& node) {
   const auto joint = ohm_above_0(fields, "joint", kWireJointOhm);
   Defects::Bridge wire;
   if (node.find("open for") != nullptr || node.find("every") != nullptr) {
-    const auto open_s = duration(fields, "open for", "8 us");
-    const auto every_s = duration(fields, "every", "250 ms");
-    if (!open_s || !every_s) {
+    const auto times = read_times(fields, node);
+    if (!times) {
       return;
     }
-    wire.open_s = *open_s;
-    wire.every_s = *every_s;
+    wire.open_s = times->first;
+    wire.every_s = times->second;
   }
   if (ends && joint) {
     // Copper of 1.72e-8 ohm m (qsl.net/wb6tpu/si-list6/0906.html); gauges by the rule of ASTM B258,
@@ -230,18 +231,27 @@ void DefectsReader::read_high_resistance(const YamlNode& node) {
   }
 }
 
-void DefectsReader::read_intermittent(const YamlNode& node) {
-  const YamlFields fields(node, "intermittent", {"intermittent", "open for", "every", "note"},
-                          diagnostics_);
-  const auto found = names_->segment(fields, "intermittent");
+/// How long of how long.
+std::optional<std::pair<double, double>> DefectsReader::read_times(const YamlFields& fields,
+                                                                   const YamlNode& node) {
   const auto open_s = duration(fields, "open for", "8 us");
   const auto every_s = duration(fields, "every", "250 ms");
   if (open_s && every_s && *open_s >= *every_s) {
     fields.error(
         *node.find("open for"),
         fmt::format("open for is {} s and every is {} s; expected it shorter", *open_s, *every_s));
-  } else if (found && open_s && every_s) {
-    defects_.intermittents.push_back({*found, *open_s, *every_s});
+    return std::nullopt;
+  }
+  return open_s && every_s ? std::optional(std::pair(*open_s, *every_s)) : std::nullopt;
+}
+
+void DefectsReader::read_intermittent(const YamlNode& node) {
+  const YamlFields fields(node, "intermittent", {"intermittent", "open for", "every", "note"},
+                          diagnostics_);
+  const auto found = names_->segment(fields, "intermittent");
+  const auto times = read_times(fields, node);
+  if (found && times) {
+    defects_.intermittents.push_back({*found, times->first, times->second});
   }
 }
 
@@ -284,16 +294,19 @@ void DefectsReader::read_earthed(const YamlNode& node) {
 }
 
 void DefectsReader::read_no_contact(const YamlNode& node) {
-  const YamlFields fields(node, "no contact", {"no contact", "stays", "note"}, diagnostics_);
+  const YamlFields fields(node, "no contact", {"no contact", "stays", "open for", "every", "note"},
+                          diagnostics_);
   const YamlNode& name = *node.find("no contact");
   const auto point_name = fields.text(name, "the point");
   bool stays = false;
   fields.read_flag("stays", stays);
-  if (!point_name) {
+  const bool flutters = fields.has("open for") || fields.has("every");
+  const auto times = flutters ? read_times(fields, node) : std::pair(0.0, 0.0);
+  if (!point_name || !times) {
     return;
   }
   if (const auto point = board_.find_point(*point_name)) {
-    defects_.no_contacts.push_back({*point, stays});
+    defects_.no_contacts.push_back({*point, stays, times->first, times->second});
   } else {
     fields.error(name, fmt::format("there is no point {} on this board; expected one such as "
                                    "U2.7, V12@bottom or TP3",

@@ -97,6 +97,10 @@ struct Defects {
   struct NoContact {
     graph::PointId point = graph::kNoPoint;
     bool stays = false;  ///< a re-seat does not cure it
+    /// Where `every_s` is above 0 the first lead on the point touches, but for the first `open_s`
+    /// of every `every_s`.
+    double open_s = 0;
+    double every_s = 0;
   };
 
   std::vector<Cut> cuts;

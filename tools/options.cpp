@@ -9,6 +9,7 @@
 #include "firmware-host/session/session.hpp"
 #include "firmware-host/transport/byte_stream.hpp"
 #include "graph/diagnostics.hpp"
+#include "graph/values.hpp"
 #include "tools/switch_forms.hpp"
 
 namespace padwalk::tools {
@@ -52,6 +53,16 @@ void add_tester_choice(CLI::App& verb, Options& options) {
       ->type_name("N")
       ->check(CLI::Range(2, 4096))
       ->needs(simulate);
+}
+
+/// What `--for` says.
+double seconds_of(const std::string& text) {
+  constexpr double kLongestS = 7 * 24 * 3600;
+  const auto seconds = graph::parse_value(text, graph::Unit::second);
+  if (!seconds || !(*seconds > 0 && *seconds <= kLongestS)) {
+    throw UsageError(fmt::format("--for {}: expected a time such as 60s or '5 min'", text));
+  }
+  return *seconds;
 }
 
 void add_json(CLI::App& verb, std::string& json) {
@@ -200,6 +211,25 @@ void add_confirm_options(CLI::App& verb, ConfirmOptions& options) {
   verb.add_option("--after", options.after,
                   "the sweep before, as 'sweep --json' wrote it; default: the job's last one")
       ->type_name("FILE");
+  add_tester_choice(verb, options);
+  add_job(verb, options.job);
+  add_json(verb, options.json);
+}
+
+void add_watch_options(CLI::App& verb, WatchOptions& options, std::string& seconds) {
+  verb.add_option("BOARD", options.board, "the board file (board/1)")->required();
+  verb.add_option("--net", options.net,
+                  "hold this net at once; without it all that is clipped is swept coarsely until "
+                  "something comes or goes")
+      ->type_name("NET");
+  verb.add_option("--for", seconds, "so long, such as 60s or '5 min'; without it until Ctrl-C or q")
+      ->type_name("TIME");
+  verb.add_option("--second-lead", options.second,
+                  "points with a second lead, by commas, on the channels behind all others: a "
+                  "fluttering clip is told from a fluttering board")
+      ->type_name("POINT")
+      ->delimiter(',');
+  verb.add_flag("--quiet{false}", options.sound, "no tones");
   add_tester_choice(verb, options);
   add_job(verb, options.job);
   add_json(verb, options.json);
@@ -424,6 +454,20 @@ int run(int argc, char** argv) {
       throw UsageError("confirm needs a tester: --port NAME, or --simulate to try without one");
     }
     status = confirm_repair(confirm);
+  });
+
+  WatchOptions watch;
+  std::string watch_time;
+  CLI::App* watch_verb = app.add_subcommand(
+      "watch", "catch what comes and goes while you flex, tap, cool or heat the board");
+  add_watch_options(*watch_verb, watch, watch_time);
+  watch_verb->callback([&] {
+    watch.simulate = watch_verb->count("--simulate") > 0;
+    if (!watch.simulate && watch.port.empty()) {
+      throw UsageError("watch needs a tester: --port NAME, or --simulate to try without one");
+    }
+    watch.seconds = watch_verb->count("--for") > 0 ? seconds_of(watch_time) : 0;
+    status = watch_board(watch);
   });
 
   PlanOptions plan;

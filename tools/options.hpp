@@ -159,6 +159,20 @@ struct ConfirmOptions {
   std::string json;
 };
 
+struct WatchOptions {
+  std::string board;
+  std::string net;                  ///< empty: everything, until something comes or goes
+  double seconds = 0;               ///< on the tester's clock; 0: until stopped
+  std::vector<std::string> second;  ///< points with a second lead
+  bool sound = true;
+  std::string job;  ///< as in SweepOptions
+  std::string port;
+  bool simulate = false;
+  std::string defects;
+  std::uint16_t channels = 0;
+  std::string json;
+};
+
 struct CompareOptions {
   std::string first;
   std::string second;
@@ -236,6 +250,7 @@ ExitStatus pinpoint_opens(const PinpointOptions& options);
 ExitStatus walk_board(const WalkOptions& options);
 ExitStatus audit_switch(const AuditOptions& options);
 ExitStatus confirm_repair(const ConfirmOptions& options);
+ExitStatus watch_board(const WatchOptions& options);
 ExitStatus plan_board(const PlanOptions& options);
 ExitStatus learn_board(const LearnOptions& options);
 ExitStatus compare_two_boards(const CompareOptions& options);

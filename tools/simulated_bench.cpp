@@ -74,6 +74,10 @@ class CircuitMaker {
       circuit_.leads[lead.channel - 1u] = {node(place), defects_.contact_ohm};
     }
     for (const Defects::NoContact& none : defects_.no_contacts) {
+      if (none.every_s > 0) {
+        add_flutter(none, hookup);
+        continue;
+      }
       for (const graph::Lead& lead : hookup.leads) {
         if (lead.point == none.point && (none.stays || !reseated)) {
           circuit_.leads[lead.channel - 1u].contact_ohm = simulated::kNoContactOhm;
@@ -120,6 +124,19 @@ class CircuitMaker {
                                        : Circuit::Resistor{node(segment.a), far, ohm,
                                                            at_times->second->open_s,
                                                            at_times->second->every_s});
+    }
+  }
+
+  /// Between the first lead on the point and the point.
+  void add_flutter(const Defects::NoContact& flutter, const graph::Hookup& hookup) {
+    const auto lead =
+        std::find_if(hookup.leads.begin(), hookup.leads.end(),
+                     [&](const graph::Lead& one) { return one.point == flutter.point; });
+    if (lead != hookup.leads.end()) {
+      int& touched = circuit_.leads[lead->channel - 1u].node;
+      const int tip = circuit_.nodes++;
+      circuit_.resistors.push_back({touched, tip, kLowestOhm, flutter.open_s, flutter.every_s});
+      touched = tip;
     }
   }
 

@@ -13,10 +13,12 @@ namespace core {
 constexpr uint16_t kMaxChannels = 64;
 constexpr uint16_t kProgramBytes = 768;  // 16 rounds of a power check of 64 channels
 constexpr uint16_t kProgramResults = 64;
+constexpr uint8_t kKeptChanges = 8;
 #else
 constexpr uint16_t kMaxChannels = 4096;
 constexpr uint16_t kProgramBytes = 16384;
 constexpr uint16_t kProgramResults = 4096;
+constexpr uint8_t kKeptChanges = 64;
 #endif
 
 }  // namespace core

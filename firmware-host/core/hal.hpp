@@ -93,6 +93,14 @@ class Hal {
   /// Presses of the button since the start, bounces left out; wraps. Without a button: 0.
   virtual uint8_t presses() { return 0; }
 
+  /// From now on until the next apply() or open_all() a latch counts the falls of the current in
+  /// the sink leg by a tenth or more, against its own average over about 1 ms, that last 2 us or
+  /// longer. Only where describe() names an edge latch.
+  virtual void watch_edges() {}
+
+  /// So many since the start; wraps. Without a latch: 0.
+  virtual uint16_t edges() { return 0; }
+
   /// Sends all of these bytes, waiting for room if it must. Shape: at most wire::kFrameBytes.
   virtual void emit(const uint8_t* bytes, size_t count) = 0;
 

@@ -209,19 +209,12 @@ void TesterCore::sample(Slot& slot) {
 void TesterCore::keep_result(Slot& slot) {
   result_.flags |= static_cast<uint8_t>(static_cast<uint8_t>(sense_gain_) |
                                         (static_cast<uint8_t>(current_gain_) << 2));
-  const bool holding = slot.phase == wire::Phase::holding;
-  uint16_t index = holding ? held_index_ : slot.results;
+  uint16_t index = slot.results;
   if (step_.head.difference != 0) {
     // Off is kept where on will be told beside it; only whole pairs of results count.
     index = static_cast<uint16_t>(index + (source_off_ ? 2 * pairs_off_ : 1));
   }
   wire::pack_result(result_, slot.packed + index * wire::kResultBytes);
-  if (holding) {
-    send_change(slot);
-    ++held_index_;
-    stage_ = Stage::hold;
-    return;
-  }
   if (source_off_) {
     ++pairs_off_;
   } else {
@@ -230,37 +223,84 @@ void TesterCore::keep_result(Slot& slot) {
   stage_ = step_.head.kind == wire::StepKind::walk ? Stage::rest : Stage::next_pair;
 }
 
+void TesterCore::begin_hold(Slot& slot) {
+  slot.phase = wire::Phase::holding;
+  stage_ = Stage::hold;
+  held_ = &slot;
+  step_.pairs.rewind();
+  held_index_ = 0;
+  selected_ = wire::Pair();
+  held_began_us_ = hal_.now_us();
+  held_us_ = gap_us_ = 0;
+  for (uint32_t& looked : looked_us_) {
+    looked = held_began_us_;
+  }
+  for (uint8_t& bits : away_) {
+    bits = 0;
+  }
+  kept_count_ = 0;
+  changes_sent_ = 0;
+  hal_.watch_edges();
+  edges_before_ = hal_.edges();
+  edges_ = 0;
+}
+
+/// One look at one pair: one conversion of the sense side, and nothing is measured again, so that
+/// the next look is never late. What is back is well below where it left, so that noise at the
+/// threshold does not count.
 void TesterCore::hold(Slot& slot) {
   wire::Pair pair;
   if (!step_.pairs.next(&pair)) {
     step_.pairs.rewind();
     held_index_ = 0;
-    return;
+    (void)step_.pairs.next(&pair);  // a setting without a pair is refused
+  }
+  if (pair.plus != selected_.plus || pair.minus != selected_.minus) {
+    hal_.select(pair.plus, pair.minus);
+    selected_ = pair;
   }
   const wire::Result known = wire::unpack_result(slot.packed + held_index_ * wire::kResultBytes);
-  hal_.select(pair.plus, pair.minus);
-  sense_gain_ = wire::sense_gain(known);
-  current_gain_ = wire::current_gain(known);
-  const Sample now = convert();
-  const int32_t samples = static_cast<int32_t>(1) << step_.head.samples_log2;
-  const int32_t limit = static_cast<int32_t>(slot.threshold) * samples;
-  const int32_t sense = now.sense * samples - known.sense;
-  const int32_t current = now.current * samples - known.current;
-  if (sense > limit || -sense > limit || current > limit || -current > limit) {
-    changed_us_ = hal_.now_us();
-    begin_pair(pair);
-  } else {
-    ++held_index_;
+  const uint32_t began_us = hal_.now_us();
+  const int16_t code = hal_.read_sense(wire::sense_gain(known));
+  const uint32_t ended_us = hal_.now_us();
+  held_us_ = ended_us - held_began_us_;
+  edges_ = static_cast<uint16_t>(hal_.edges() - edges_before_);
+  if (ended_us - looked_us_[held_index_] > gap_us_) {
+    gap_us_ = ended_us - looked_us_[held_index_];
+  }
+  looked_us_[held_index_] = began_us;
+  const uint8_t bit = static_cast<uint8_t>(1u << (held_index_ % 8));
+  const bool was_away = (away_[held_index_ / 8] & bit) != 0;
+  const int32_t size = code < 0 ? -static_cast<int32_t>(code) : code;
+  if ((size > slot.threshold / (was_away ? 2 : 1)) != was_away) {
+    away_[held_index_ / 8] ^= bit;
+    note_change(slot, !was_away, code);
+  }
+  ++held_index_;
+  if (slot.hold_us != 0 && held_us_ >= slot.hold_us) {
+    hal_.open_all();
+    slot.phase = wire::Phase::done;
+    running_ = nullptr;
+    state(slot.program, wire::Status::ok, 0);
+  }
+}
+
+void TesterCore::note_change(Slot& slot, bool away, int16_t code) {
+  wire::Change& kept = kept_[slot.changes % kKeptChanges];
+  kept.program = slot.program;
+  kept.index = slot.changes++;
+  kept.pair = held_index_;
+  kept.away = away ? 1 : 0;
+  kept.at_us = held_us_;
+  kept.sense = code;
+  if (kept_count_ < kKeptChanges) {
+    ++kept_count_;
   }
 }
 
 void TesterCore::finish(Slot& slot) {
   if (slot.monitored) {
-    slot.phase = wire::Phase::holding;
-    step_.pairs.rewind();
-    held_index_ = 0;
-    stage_ = Stage::hold;
-    return;
+    return begin_hold(slot);
   }
   hal_.open_all();
   slot.phase = wire::Phase::done;

@@ -55,10 +55,11 @@ bool TesterCore::poll() {
       return true;
     }
   }
+  const bool sent = send_change();
   if (running_ == nullptr) {
     running_ = next_to_run();
     if (running_ == nullptr) {
-      return false;
+      return sent;
     }
     begin(*running_);
   }
@@ -125,14 +126,14 @@ void TesterCore::handle(const wire::Frame& frame) {
     case wire::MessageId::run: {
       wire::Run request;
       if (wire::decode(bytes, size, &request)) {
-        return run(request, false, 0);
+        return run(request, nullptr);
       }
       break;
     }
     case wire::MessageId::monitor: {
       wire::Monitor request;
       if (wire::decode(bytes, size, &request)) {
-        return run(request.run, true, request.threshold);
+        return run(request.run, &request);
       }
       break;
     }
@@ -167,6 +168,7 @@ void TesterCore::hello(const wire::Frame& frame) {
   if (!understood || !in_session_ || frame.session != session_) {
     hal_.open_all();
     running_ = nullptr;
+    held_ = nullptr;
     for (Slot& slot : slots_) {
       slot.phase = Phase::none;
     }
@@ -185,49 +187,55 @@ void TesterCore::hello(const wire::Frame& frame) {
 void TesterCore::part(const wire::Part& request) {
   Slot& slot = slot_of(request.program);
   if (is_aborted(request.program)) {
-    return state(request.program, Status::aborted);
+    return state(request.program, Status::aborted, sequence_);
   }
   if (slot.phase == Phase::none || slot.program != request.program) {
     if (slot.phase != Phase::none && older(request.program, slot.program)) {
-      return state(request.program, Status::stale_program);
+      return state(request.program, Status::stale_program, sequence_);
     }
     if (occupies(slot.phase)) {
-      return state(request.program, Status::busy);
+      return state(request.program, Status::busy, sequence_);
     }
     slot.program = request.program;
     slot.phase = Phase::receiving;
     slot.status = Status::ok;
     slot.received = slot.at = slot.results = slot.sent = slot.changes = 0;
     slot.last_sent = false;
+    if (held_ == &slot) {
+      held_ = nullptr;
+    }
   }
   if (slot.phase == Phase::receiving && request.offset == slot.received) {
     if (request.bytes.size > kProgramBytes - slot.received) {
-      return state(request.program, Status::program_too_long);
+      return state(request.program, Status::program_too_long, sequence_);
     }
     memcpy(slot.bytes + slot.received, request.bytes.data, request.bytes.size);
     slot.received = static_cast<uint16_t>(slot.received + request.bytes.size);
   }
-  state(request.program, Status::ok);
+  state(request.program, Status::ok, sequence_);
 }
 
-void TesterCore::run(const wire::Run& request, bool monitored, uint16_t threshold) {
+/// `how`: what is to be held when it has run; null: nothing.
+void TesterCore::run(const wire::Run& request, const wire::Monitor* how) {
   Slot& slot = slot_of(request.program);
   if (is_aborted(request.program)) {
-    return state(request.program, Status::aborted);
+    return state(request.program, Status::aborted, sequence_);
   }
   if (slot.phase == Phase::none || slot.program != request.program) {
     const bool gone = slot.phase != Phase::none && older(request.program, slot.program);
-    return state(request.program, gone ? Status::stale_program : Status::program_incomplete);
+    return state(request.program, gone ? Status::stale_program : Status::program_incomplete,
+                 sequence_);
   }
   if (slot.phase != Phase::receiving) {  // a repeat: nothing is done twice
-    return state(request.program, Status::ok);
+    return state(request.program, Status::ok, sequence_);
   }
   if (slot.received < request.length) {
-    return state(request.program, Status::program_incomplete);
+    return state(request.program, Status::program_incomplete, sequence_);
   }
   Verdict verdict;
-  slot.monitored = monitored;
-  slot.threshold = threshold;
+  slot.monitored = how != nullptr;
+  slot.threshold = how != nullptr ? how->threshold : 0;
+  slot.hold_us = how != nullptr ? how->hold_us : 0;
   if (slot.received > request.length ||
       request.checksum != wire::crc32c(slot.bytes, slot.received)) {
     verdict.status = Status::bad_checksum;
@@ -242,7 +250,7 @@ void TesterCore::run(const wire::Run& request, bool monitored, uint16_t threshol
   } else {
     fail(slot, verdict.status, verdict.at);
   }
-  state(request.program, Status::ok);
+  state(request.program, Status::ok, sequence_);
 }
 
 void TesterCore::ask(const wire::Ask& request) {
@@ -254,9 +262,18 @@ void TesterCore::ask(const wire::Ask& request) {
   if (known && request.first != wire::kNoResults) {
     slot.last_sent = false;
   }
-  state(request.program, known || slot.phase == Phase::none || !older(request.program, slot.program)
-                             ? Status::ok
-                             : Status::stale_program);
+  if (known && held_ == &slot) {
+    const uint16_t lacking = static_cast<uint16_t>(slot.changes - request.change);
+    const uint16_t back = lacking < kept_count_ ? lacking : kept_count_;
+    if (lacking <= 0x7FFF && back > static_cast<uint16_t>(slot.changes - changes_sent_)) {
+      changes_sent_ = static_cast<uint16_t>(slot.changes - back);
+    }
+  }
+  state(request.program,
+        known || slot.phase == Phase::none || !older(request.program, slot.program)
+            ? Status::ok
+            : Status::stale_program,
+        sequence_);
 }
 
 void TesterCore::abort(const wire::Abort& request) {
@@ -273,7 +290,7 @@ void TesterCore::abort(const wire::Abort& request) {
       }
     }
   }
-  state(request.program, Status::ok);
+  state(request.program, Status::ok, sequence_);
 }
 
 bool TesterCore::is_aborted(uint16_t program) const {
@@ -305,24 +322,32 @@ void TesterCore::watch_silence() {
   }
 }
 
-void TesterCore::state(uint16_t program, Status status) {
+/// `sequence`: of the request that it answers; 0 where it comes unasked.
+void TesterCore::state(uint16_t program, Status status, uint8_t sequence) {
   const Slot& slot = slot_of(program);
   wire::ProgramState answer;
   answer.program = program;
   answer.status = status;
   answer.silences = silences_;
   answer.presses = hal_.presses();
+  answer.clock_us = hal_.now_us();
   if (slot.phase != Phase::none && slot.program == program) {
     answer.phase = slot.phase;
     answer.received = slot.received;
     answer.at = slot.at;
     answer.results = slot.results;
     answer.changes = slot.changes;
+    if (held_ == &slot) {
+      answer.oldest = static_cast<uint16_t>(slot.changes - kept_count_);
+      answer.held_us = held_us_;
+      answer.gap_us = gap_us_;
+      answer.edges = edges_;
+    }
     if (slot.phase == Phase::failed) {
       answer.status = slot.status;
     }
   }
-  send(session_, sequence_, answer);
+  send(session_, sequence, answer);
 }
 
 bool TesterCore::send_results(Slot& slot) {
@@ -349,14 +374,16 @@ bool TesterCore::send_results(Slot& slot) {
   return true;
 }
 
-void TesterCore::send_change(Slot& slot) {
-  wire::Change message;
-  message.program = slot.program;
-  message.index = slot.changes++;
-  message.pair = held_index_;
-  message.at_us = changed_us_;
-  message.result = result_;
-  send(session_, 0, message);
+/// The next one that did not go out; of too many the oldest are lost.
+bool TesterCore::send_change() {
+  if (held_ == nullptr || changes_sent_ == held_->changes) {
+    return false;
+  }
+  if (static_cast<uint16_t>(held_->changes - changes_sent_) > kept_count_) {
+    changes_sent_ = static_cast<uint16_t>(held_->changes - kept_count_);
+  }
+  send(session_, 0, kept_[changes_sent_++ % kKeptChanges]);
+  return true;
 }
 
 TesterCore::Slot* TesterCore::next_to_run() {

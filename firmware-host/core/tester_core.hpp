@@ -29,8 +29,11 @@ class TesterCore {
 
   /// Does the next small piece of work, at most one conversion of each kind and one frame. Returns
   /// true when there is more to do at once; while holding a setting it is for the port to say how
-  /// often it looks.
+  /// often it looks: each call is a look at one pair.
   bool poll();
+
+  /// A setting is held, and the more often poll() is called the shorter an interruption it sees.
+  bool holding() const { return running_ != nullptr && running_->phase == wire::Phase::holding; }
 
  private:
   /// A program with its results.
@@ -45,6 +48,7 @@ class TesterCore {
     bool last_sent = false;  // and the word that no more will come
     bool monitored = false;
     uint16_t threshold = 0;
+    uint32_t hold_us = 0;
     uint16_t changes = 0;
     uint8_t bytes[kProgramBytes] = {};
     uint8_t packed[kProgramResults * wire::kResultBytes] = {};
@@ -68,15 +72,15 @@ class TesterCore {
   void handle(const wire::Frame& frame);
   void hello(const wire::Frame& frame);
   void part(const wire::Part& request);
-  void run(const wire::Run& request, bool monitored, uint16_t threshold);
+  void run(const wire::Run& request, const wire::Monitor* how);
   void ask(const wire::Ask& request);
   void abort(const wire::Abort& request);
   bool is_aborted(uint16_t program) const;
   void fail(Slot& slot, wire::Status status, uint16_t at);
   void watch_silence();
-  void state(uint16_t program, wire::Status status);
+  void state(uint16_t program, wire::Status status, uint8_t sequence);
   bool send_results(Slot& slot);
-  void send_change(Slot& slot);
+  bool send_change();
   template <class Message>
   void send(uint16_t session, uint8_t sequence, const Message& message);
   Slot& slot_of(uint16_t program) { return slots_[program & 1]; }
@@ -105,7 +109,9 @@ class TesterCore {
   void keep_result(Slot& slot);
   void rest();
   bool passed(uint32_t since_us, uint32_t us);
+  void begin_hold(Slot& slot);
   void hold(Slot& slot);
+  void note_change(Slot& slot, bool away, int16_t code);
   void finish(Slot& slot);
   Sample convert();
   bool adjust_gain(int16_t code, wire::Gain* gain) const;
@@ -143,8 +149,21 @@ class TesterCore {
   Sample previous_;
   uint16_t samples_left_ = 0;
   wire::Result result_;
+
+  // What is held, or was held last.
+  Slot* held_ = nullptr;
   uint16_t held_index_ = 0;
-  uint32_t changed_us_ = 0;
+  wire::Pair selected_;
+  uint32_t held_began_us_ = 0;
+  uint32_t held_us_ = 0;
+  uint32_t gap_us_ = 0;
+  uint16_t edges_before_ = 0;
+  uint16_t edges_ = 0;
+  uint32_t looked_us_[kProgramResults] = {};  // by pair: when the last look began
+  uint8_t away_[(kProgramResults + 7) / 8] = {};
+  wire::Change kept_[kKeptChanges];  // by index, modulo their number
+  uint8_t kept_count_ = 0;
+  uint16_t changes_sent_ = 0;
 };
 
 }  // namespace core

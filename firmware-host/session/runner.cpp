@@ -37,6 +37,22 @@ std::size_t Runner::run(std::span<const Program> programs, std::uint8_t permit,
   }
 }
 
+std::optional<std::uint16_t> Runner::hold(const Program& program, const wire::Monitor& how,
+                                          std::uint8_t checked_silences,
+                                          std::vector<wire::Result>& results) {
+  how_ = how;
+  const std::uint16_t number = next_id_;
+  std::size_t done = 0;
+  try {
+    done = run({&program, 1}, 0, checked_silences, results);
+  } catch (const TesterError&) {
+    how_.reset();
+    throw;
+  }
+  how_.reset();
+  return done == 1 ? std::optional(number) : std::nullopt;
+}
+
 std::size_t Runner::fly(std::span<const Program> programs, std::vector<wire::Result>& results) {
   std::size_t begun = 0;
   std::size_t done = 0;
@@ -118,7 +134,13 @@ void Runner::send_run(Flight& flight) {
   run.checksum = wire::crc32c(bytes.data(), bytes.size());
   run.silences = checked_silences_;
   run.permit = permit_;
-  link_.send(run);
+  if (how_) {
+    wire::Monitor monitor = *how_;
+    monitor.run = run;
+    link_.send(monitor);
+  } else {
+    link_.send(run);
+  }
   flight.run_sent = true;
 }
 

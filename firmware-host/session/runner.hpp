@@ -34,6 +34,16 @@ class Runner {
     silences_ = silences;
   }
 
+  /// Runs one program of one setting and has the tester hold it, `how` saying how; its results are
+  /// appended. Returns its number, for whoever listens to its changes; nothing where the tester
+  /// opened its switches. Errors: TesterError.
+  std::optional<std::uint16_t> hold(const Program& program, const wire::Monitor& how,
+                                    std::uint8_t checked_silences,
+                                    std::vector<wire::Result>& results);
+
+  /// Somebody else heard the tester's count of silences.
+  void heard(std::uint8_t silences) { silences_ = silences; }
+
   /// The tester's count of silences, as last heard.
   std::uint8_t silences() const { return silences_; }
 
@@ -82,6 +92,7 @@ class Runner {
   std::array<SentPart, 256> sent_parts_{};  // by sequence number
   std::uint16_t next_id_ = 1;
   std::uint8_t permit_ = 0;
+  std::optional<wire::Monitor> how_;  // the program is to be held
   std::uint8_t silences_;
   std::uint8_t checked_silences_ = 0;
   Clock::duration patience_{};

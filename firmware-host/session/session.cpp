@@ -39,6 +39,7 @@ Session::State::State(transport::ByteStream& stream, const Options& with)
   capabilities.program_bytes = ability.program_bytes;
   capabilities.five_volt = high();
   capabilities.button = (ability.features & wire::kButton) != 0;
+  capabilities.edge_latch = (ability.features & wire::kEdgeLatch) != 0;
   presses = count_presses();
 }
 

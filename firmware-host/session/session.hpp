@@ -45,6 +45,7 @@ struct Capabilities {
   std::uint16_t program_bytes = 0;  ///< room for queued programs
   bool five_volt = false;           ///< has the bare-board level
   bool button = false;
+  bool edge_latch = false;  ///< counts interruptions that no look sees
 };
 
 enum class Purpose : std::uint8_t { isolation, continuity, follow };
@@ -165,6 +166,12 @@ struct Options {
   Zero zero;
 };
 
+// watching.hpp
+struct Watch;
+struct WatchSight;
+struct WatchNews;
+enum class WatchEnd : std::uint8_t;
+
 class Session {
  public:
   /// Says hello and checks version and signature. Errors: TesterError.
@@ -216,6 +223,21 @@ class Session {
   /// the others. As measure() it needs a power check, of all of `channels`. Errors: as measure().
   /// Cost: about 0.4 s of measuring for each bit of the number of channels.
   Idle measure_idle(std::span<const Channel> channels);
+
+  /// Holds one conductor and hands every interruption of it to `heard`, and about ten times a
+  /// second the time; until that answers false, the time is over, or the tester opened its
+  /// switches. What a watch can see is in sight(), what it did see of short ones in
+  /// WatchNews::gap_s. Nothing is lost between two calls of `heard` however long it takes, below a
+  /// second. Needs a power check, of all that is held. Errors: as measure().
+  WatchEnd watch(const Watch& what, const std::function<bool(const WatchNews&)>& heard);
+
+  /// For so many others with so much capacitance on all of it; after a power check, which sees the
+  /// noise. Unit: farad.
+  WatchSight sight(std::size_t others, double farad) const;
+
+  /// The tester's clock, of measuring; a simulated one's passes by measuring alone. Unit: second.
+  /// Errors: TesterError. Cost: one exchange.
+  double clock_s();
 
   /// How often the tester's button was pressed since this was asked last, or since hello; 0 where
   /// it has none. Errors: TesterError. Cost: one exchange.

@@ -6,6 +6,7 @@
 
 #include <array>
 #include <cstdint>
+#include <functional>
 #include <optional>
 #include <span>
 #include <vector>
@@ -15,6 +16,7 @@
 #include "firmware-host/session/ranges.hpp"
 #include "firmware-host/session/runner.hpp"
 #include "firmware-host/session/session.hpp"
+#include "firmware-host/session/watching.hpp"
 
 namespace padwalk::session {
 
@@ -52,6 +54,8 @@ std::vector<OffOn> paired(std::span<const wire::Result> results);
 
 /// Averages against mains pick-up last so long: 5 periods of 50 Hz, 6 of 60 Hz. In ticks.
 inline constexpr std::uint16_t kMainsTicks = 1000;
+
+class Holding;
 
 struct Session::State {
   /// Says hello. Errors: TesterError.
@@ -147,6 +151,15 @@ struct Session::State {
     }
   }
 
+  // watching.cpp
+  WatchSight sight(std::size_t others, double farad) const;
+  WatchEnd watch(const Watch& what, const std::function<bool(const WatchNews&)>& heard);
+  Holding begin_watch(const Watch& what);
+  wire::Gain watch_gain() const;
+  double watch_step_volt() const;
+  double clock_s();
+  std::uint64_t follow_clock(std::uint32_t now);
+
   // zeroing.cpp
   Idle measure_idle(std::span<const Channel> channels);
 
@@ -164,9 +177,11 @@ struct Session::State {
   std::vector<Channel> checked;        // of the last power check that passed
   std::vector<bool> checked_channels;  // the same, by channel
   std::uint8_t checked_silences = 0;
-  double noise_volt = 0;     // of one conversion, as the power check saw it
-  double hum_volt = 0;       // with 1 Mohm, the same
-  std::uint8_t presses = 0;  // of the button, as last heard
+  double noise_volt = 0;       // of one conversion, as the power check saw it
+  double hum_volt = 0;         // with 1 Mohm, the same
+  std::uint8_t presses = 0;    // of the button, as last heard
+  std::uint64_t clock_us = 0;  // the tester's, as last heard
+  bool clock_known = false;
   const Clock::time_point began = Clock::now();
   std::vector<Measurement> measured;  // by request
   std::vector<Book> books;            // the same

@@ -246,6 +246,10 @@ void Bench::advance(double seconds) {
   }
 }
 
+bool Bench::at_rest() const {
+  return !transient_ || transient_->at_rest();
+}
+
 void Bench::refresh() {
   if (fresh_) {
     return;

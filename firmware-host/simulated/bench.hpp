@@ -39,6 +39,8 @@ class Bench {
 
   /// Lets time pass. Cost: nothing where nothing moves.
   void advance(double seconds);
+  /// Nothing moves until the next setting, but for hum.
+  bool at_rest() const;
 
   /// Voltage of a channel's lead, between contact and force path, against the instrument's 0 V; 0
   /// for a lead that nothing holds. Channels count from 1.

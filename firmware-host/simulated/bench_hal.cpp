@@ -11,6 +11,11 @@ namespace {
 constexpr std::uint32_t kConversionUs = 50;
 constexpr std::uint32_t kSwitchUs = 20;
 constexpr std::uint16_t kWindowBytes = 2048;
+// The edge latch, as hal.hpp has it.
+constexpr std::uint32_t kEdgeUs = 2;
+constexpr double kAverageUs = 1000;
+constexpr double kFallen = 0.9;
+constexpr double kRisen = 0.95;
 constexpr std::string_view kFirmware = "padwalk core 1.0";
 
 /// A tester has one channel at least and as many as the core can number at most.
@@ -52,7 +57,7 @@ void BenchHal::describe(wire::Ability& ability) const {
   ability.converter_bits = kConverterBits;
   ability.low_step_nv = kLowStepNanovolt;
   ability.high_step_nv = kHighStepNanovolt;
-  ability.features = wire::kDifferential | wire::kButton;
+  ability.features = wire::kDifferential | wire::kEdgeLatch | wire::kButton;
   ability.window_bytes = kWindowBytes;
 }
 
@@ -70,6 +75,7 @@ void BenchHal::apply(const core::Setting& setting) {
       next_.reset();
     }
   }
+  latching_ = false;
   bench_->apply(setting);
   driven_high_ = setting.level == wire::Level::high;
   wait_us(kSwitchUs);
@@ -105,7 +111,30 @@ int16_t BenchHal::read_current(wire::Gain gain) {
 
 void BenchHal::wait_us(uint32_t microseconds) {
   now_us_ += microseconds;
-  bench_->advance(1e-6 * microseconds);
+  if (latching_ && !bench_->at_rest()) {
+    look_for_edges(microseconds);
+  } else {
+    bench_->advance(1e-6 * microseconds);
+  }
+}
+
+void BenchHal::watch_edges() {
+  latching_ = true;
+  fallen_ = false;
+  average_volt_ = bench_->reference_volt();
+}
+
+void BenchHal::look_for_edges(std::uint32_t microseconds) {
+  for (std::uint32_t left = microseconds; left > 0;) {
+    const std::uint32_t step = std::min(left, kEdgeUs);
+    left -= step;
+    bench_->advance(1e-6 * step);
+    const double volt = bench_->reference_volt();
+    const bool falls = !fallen_ && volt < kFallen * average_volt_;
+    edges_ = static_cast<std::uint16_t>(edges_ + (falls ? 1 : 0));
+    fallen_ = falls || (fallen_ && volt < kRisen * average_volt_);
+    average_volt_ += (volt - average_volt_) * step / kAverageUs;
+  }
 }
 
 int16_t BenchHal::convert(double volt, wire::Gain gain) {

@@ -55,10 +55,13 @@ class BenchHal : public core::Hal {
   void wait_us(uint32_t microseconds) override;
   uint32_t link_ms() override;
   uint8_t presses() override { return presses_; }
+  void watch_edges() override;
+  uint16_t edges() override { return edges_; }
   void emit(const uint8_t* bytes, size_t count) override { emit_({bytes, count}); }
 
  private:
   int16_t convert(double volt, wire::Gain gain);
+  void look_for_edges(std::uint32_t microseconds);
 
   const std::size_t channels_;
   std::string unit_;
@@ -73,6 +76,10 @@ class BenchHal : public core::Hal {
   std::uint16_t minus_ = wire::kInstrumentZero;
   std::uint32_t seatings_ = 0;
   std::uint32_t now_us_ = 0;
+  bool latching_ = false;
+  bool fallen_ = false;      ///< the current lies below its average
+  double average_volt_ = 0;  ///< across the reference
+  std::uint16_t edges_ = 0;
   const std::chrono::steady_clock::time_point start_ = std::chrono::steady_clock::now();
   std::atomic<std::uint64_t> driven_settings_ = 0;
   std::atomic<std::uint8_t> presses_ = 0;

@@ -35,6 +35,8 @@ constexpr std::chrono::milliseconds kIdle{5};
 constexpr std::chrono::milliseconds kTick{20};
 /// Pieces of the core's work between two looks at the line.
 constexpr int kWorkAtOnce = 64;
+/// So many frames may wait while a setting is held.
+constexpr std::size_t kMostHeldBack = 64;
 /// A host that does not read loses what goes beyond this, as on a line without flow control.
 constexpr std::size_t kMostWaiting = 1 << 20;
 
@@ -128,7 +130,9 @@ struct SimulatedTester::State {
       const bool heard = listen();
       bool busy = heard;
       for (int piece = 0; piece < kWorkAtOnce && !options.faults.garbage; ++piece) {
-        if (!core->poll()) {
+        // Looks wait for the line, as on hardware, or a slow host would lose what they see.
+        if ((core->holding() && waiting.size() > kMostHeldBack) ||
+            (!core->poll() && !core->holding())) {
           break;
         }
         busy = true;

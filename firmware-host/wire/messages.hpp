@@ -208,12 +208,14 @@ struct Monitor {
   static constexpr const char* name() { return "monitor"; }
   Run run;
   uint16_t threshold = 1;
+  uint32_t hold_us = 0;
 
   template <class Self, class Visitor>
   static constexpr void fields(Self& self, Visitor& visit) {
     Run::fields(self.run, visit);
     visit.number("threshold", self.threshold, 1, 0xFFFF,
-                 "codes at x1 to x50 that are no change yet");
+                 "of sense codes at the gain of its result: a pair above is away");
+    visit.number("hold_us", self.hold_us, 0, 0xFFFFFFFF, "so long; 0: until the abort");
   }
 };
 
@@ -223,12 +225,15 @@ struct Ask {
   static constexpr const char* name() { return "ask"; }
   uint16_t program = 0;
   uint16_t first = 0;
+  uint16_t change = 0;
 
   template <class Self, class Visitor>
   static constexpr void fields(Self& self, Visitor& visit) {
     visit.number("program", self.program, 0, 0xFFFF, "number of the program");
     visit.number("first", self.first, 0, 0xFFFF,
                  "results are wanted again from this one on; 65535: none");
+    visit.number("change", self.change, 0, 0xFFFF,
+                 "of a program that is held: index of the first change that is lacking");
   }
 };
 /// Ask::first that wants no result again.
@@ -327,8 +332,13 @@ struct ProgramState {
   uint16_t at = 0;
   uint16_t results = 0;
   uint16_t changes = 0;
+  uint16_t oldest = 0;
   uint8_t silences = 0;
   uint8_t presses = 0;
+  uint32_t clock_us = 0;
+  uint32_t held_us = 0;
+  uint32_t gap_us = 0;
+  uint16_t edges = 0;
 
   template <class Self, class Visitor>
   static constexpr void fields(Self& self, Visitor& visit) {
@@ -340,8 +350,15 @@ struct ProgramState {
     visit.number("at", self.at, 0, 0xFFFF, "byte of the step that was refused");
     visit.number("results", self.results, 0, 0xFFFF, "there so far");
     visit.number("changes", self.changes, 0, 0xFFFF, "reported so far while holding");
+    visit.number("oldest", self.oldest, 0, 0xFFFF,
+                 "index of the oldest change that can be repeated");
     visit.number("silences", self.silences, 0, 0xFF, "times that silence opened the switches");
     visit.number("presses", self.presses, 0, 0xFF, "of the button, since the tester's start");
+    visit.number("clock_us", self.clock_us, 0, 0xFFFFFFFF, "the tester's clock; wraps");
+    visit.number("held_us", self.held_us, 0, 0xFFFFFFFF, "of it: held so far; wraps");
+    visit.number("gap_us", self.gap_us, 0, 0xFFFFFFFF,
+                 "held: from the begin of one look at a pair to the end of the next, at most");
+    visit.number("edges", self.edges, 0, 0xFFFF, "held: falls of the current that a latch caught");
   }
 };
 
@@ -406,16 +423,18 @@ struct Change {
   uint16_t program = 0;
   uint16_t index = 0;
   uint16_t pair = 0;
+  uint8_t away = 0;
   uint32_t at_us = 0;
-  Result result;
+  int32_t sense = 0;
 
   template <class Self, class Visitor>
   static constexpr void fields(Self& self, Visitor& visit) {
     visit.number("program", self.program, 0, 0xFFFF, "number of the program");
     visit.number("index", self.index, 0, 0xFFFF, "counts changes from 0; a gap is a lost report");
     visit.number("pair", self.pair, 0, 0xFFFF, "index of its result");
-    visit.number("at_us", self.at_us, 0, 0xFFFFFFFF, "when, on the tester's clock");
-    Result::fields(self.result, visit);
+    visit.number("away", self.away, 0, 1, "1: above the threshold; 0: below half of it");
+    visit.number("at_us", self.at_us, 0, 0xFFFFFFFF, "seen so long after holding began; wraps");
+    visit.code("sense", self.sense, "the one code that was seen, at the gain of its result");
   }
 };
 

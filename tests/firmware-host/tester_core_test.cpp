@@ -317,53 +317,6 @@ TEST_CASE("a new session forgets the old, a repeated hello does not, and old fra
   CHECK(bench.errors.empty());
 }
 
-TEST_CASE("a held setting reports each change with its time until it is aborted", "[core]") {
-  Bench bench;
-  bench.hal.net = {{1, 0}, {2, 0}};
-  Step step;
-  step.pairs = {{1, 2}, {1, 0}};
-  const auto bytes = program_of({step});
-  bench.upload(1, bytes);
-  wire::Monitor monitor;
-  monitor.run = Bench::run_of(1, bytes);
-  monitor.threshold = 20;
-  bench.send(monitor);
-  bench.work();
-  CHECK(bench.results_of(1).size() == 2);
-  CHECK(bench.results.back().last == 1);
-  for (int i = 0; i < 20; ++i) {
-    CHECK_FALSE(bench.tester->poll());
-  }
-  bench.collect();
-  CHECK(bench.changes.empty());
-  CHECK(bench.hal.count("open") == 0);
-
-  bench.hal.net.clear();  // it breaks
-  const std::uint32_t broken_us = bench.hal.us;
-  for (int i = 0; i < 40; ++i) {
-    bench.tester->poll();
-  }
-  bench.collect();
-  REQUIRE(bench.changes.size() == 2);
-  CHECK(bench.changes[0].index == 0);
-  CHECK(bench.changes[1].index == 1);
-  CHECK(bench.changes[0].pair != bench.changes[1].pair);
-  CHECK(bench.changes[0].at_us - broken_us <= 400);
-  CHECK(bench.changes[0].result.sense == 180);
-  CHECK(bench.changes[0].result.current == 0);
-  bench.ask(1, wire::kNoResults);
-  CHECK((bench.states.back().phase == Phase::holding));
-  CHECK(bench.states.back().changes == 2);
-  bench.abort(1);
-  CHECK(bench.hal.count("open") == 1);
-
-  const auto walk = walk_of(1, {2});
-  bench.upload(2, walk);
-  monitor.run = Bench::run_of(2, walk);
-  bench.send(monitor);
-  CHECK((bench.states.back().status == Status::bad_step));
-}
-
 TEST_CASE("a tester that hears itself does not answer and does not take it for a host", "[core]") {
   Bench bench;
   bench.ask(1, 0);
