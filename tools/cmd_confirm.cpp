@@ -18,6 +18,7 @@
 #include "tools/interrupt.hpp"
 #include "tools/job_record.hpp"
 #include "tools/measure.hpp"
+#include "tools/net_watch.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
 #include "tools/terminal_person.hpp"
@@ -135,6 +136,39 @@ void read_again(const Measuring& measuring, ConfirmReport& report) {
   }
 }
 
+/// Holds the net while the person, or the simulated one, bends and taps the board.
+void watch_flexed(const Measuring& measuring, TesterConnection& connection, double seconds,
+                  std::ostream& out, ConfirmReport& report) {
+  std::vector<graph::Lead> held = report.run.hookup.leads;
+  std::erase_if(held, [&](const graph::Lead& lead) {
+    return measuring.board[lead.point].net != report.joint.net;
+  });
+  WatchReport& flexed = report.flexed.emplace();
+  flexed.net = report.joint.net;
+  flexed.wanted_s = seconds;
+  fmt::print(out, "Bend and tap the board round the joint{}.\n",
+             seconds > 0 ? "" : "; q when you are done");
+  out.flush();
+  SingleKeys keys;
+  Sound sound(out, connection.bench() == nullptr);
+  if (connection.bench() != nullptr) {
+    connection.bench()->flex(true);
+  }
+  NetWatch watch({measuring.session, measuring.board, measuring.stop, keys, sound, measuring.record,
+                  out, false, 80, "flex"},
+                 held, flexed);
+  watch.run(seconds, measuring.session.clock_s());
+  if (connection.bench() != nullptr) {
+    connection.bench()->flex(false);
+  }
+  report.run.failure = flexed.run.failure;
+  if (flexed.run.refused) {
+    report.run.refused = true;
+    report.run.live = flexed.run.live;
+    report.run.tied_ohm = flexed.run.tied_ohm;
+  }
+}
+
 }  // namespace
 
 ExitStatus confirm_repair(const ConfirmOptions& options) {
@@ -191,12 +225,22 @@ ExitStatus confirm_repair(const ConfirmOptions& options) {
     somebody = isatty(STDIN_FILENO) != 0 ? &at_terminal : nullptr;
   }
   report.ohms = joint_ohms(board, report.joint, report.run.hookup);
-  read_again({connection.session(), board, false, somebody, stopping.requested(), kept.record()},
-             report);
+  const Measuring measuring{connection.session(), board,        false, somebody,
+                            stopping.requested(), kept.record()};
+  read_again(measuring, report);
   if (!report.run.refused) {
     report.run.result = graph::find_differences(board, report.run.limits, report.run.measured);
     report.changes = compare_findings(board, report.joint, report.run.hookup,
                                       report.before ? &*report.before : nullptr, report.run.result);
+  }
+  if (options.flex && report.verdict() == Repaired::restored) {
+    try {
+      watch_flexed(measuring, connection, options.seconds, text, report);
+    } catch (const session::TesterError& error) {
+      report.run.failure = error.what();
+    } catch (const RecordError& error) {
+      note_lost_record(error, report.run);
+    }
   }
   report.thin = thin_wire(board, report.joint);
 

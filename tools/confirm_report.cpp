@@ -109,6 +109,26 @@ void write_wrong_pad(std::ostream& out, const Board& board, const ConfirmReport&
   }
 }
 
+void write_flexed(std::ostream& out, const Board& board, const ConfirmReport& report) {
+  constexpr std::size_t kMostEvents = 3;
+  if (!report.flexed) {
+    return;
+  }
+  const WatchReport& flexed = *report.flexed;
+  if (!report.flutters()) {
+    fmt::print(out, "      bent and tapped for {}: no interruption of {} or longer\n",
+               span_text(flexed.held_s), span_text(flexed.shortest_certain_s()));
+    return;
+  }
+  fmt::print(out, "      bent and tapped for {}: {}\n", span_text(flexed.held_s),
+             count_text(flexed.interruptions(), "interruption"));
+  for (std::size_t n = 0; n < std::min(flexed.events.size(), kMostEvents); ++n) {
+    const Interruption& event = flexed.events[n];
+    fmt::print(out, "      {}  {}, {}\n", clock_text(event.at_s), span_text(event.open_s),
+               left_text(board, flexed, event));
+  }
+}
+
 void write_net(std::ostream& out, const Board& board, const ConfirmReport& report) {
   const std::string& net = board[report.joint.net].name;
   std::vector<graph::PointId> points;
@@ -119,13 +139,14 @@ void write_net(std::ostream& out, const Board& board, const ConfirmReport& repor
   }
   if (report.changes.whole) {
     fmt::print(out, "{}  net {} is one piece: {}\n",
-               report.bad_joint() ? "RESTORED, BUT WEAK" : "RESTORED", net,
+               report.bad_joint() || report.flutters() ? "RESTORED, BUT WEAK" : "RESTORED", net,
                listed(names_of(board, points), kMostNamed));
   } else {
     fmt::print(out, "NOT RESTORED  net {}{}\n", net,
                report.changes.as_before ? " is in the same pieces as before" : "");
   }
   write_ohms(out, board, report);
+  write_flexed(out, board, report);
   if (!report.changes.whole) {
     write_wrong_pad(out, board, report);
     if (report.changes.as_before && report.changes.wrong_pad.empty()) {
@@ -208,7 +229,7 @@ std::string next_step(const Board& board, const ConfirmReport& report) {
     return "look at both ends under the microscope, move the one that is wrong, then confirm "
            "again.";
   }
-  if (!changes.whole || report.bad_joint()) {
+  if (!changes.whole || report.bad_joint() || report.flutters()) {
     return fmt::format("flux and reflow {} and {}, then confirm again.",
                        board.place_name(report.joint.a), board.place_name(report.joint.b));
   }
@@ -245,7 +266,7 @@ Repaired ConfirmReport::verdict() const {
   if (!changes.fresh.empty()) {
     return Repaired::changed;
   }
-  if (bad_joint()) {
+  if (bad_joint() || flutters()) {
     return Repaired::weak;
   }
   return run.status() == ExitStatus::incomplete ? Repaired::unknown : Repaired::restored;
@@ -325,6 +346,12 @@ void write_confirm_json(std::ostream& out, const Board& board, const ConfirmRepo
   json["attached"] = report.run.hookup.leads.size();
   json["nets_read"] = nets_read(board, report);
   json["not_read"] = names_of(board, report.left_out);
+  json["flexed"] = nullptr;
+  if (report.flexed) {
+    json["flexed"] = {{"watched_s", report.flexed->held_s},
+                      {"shortest_certain_us", report.flexed->shortest_certain_s() * 1e6},
+                      {"interruptions", report.flexed->interruptions()}};
+  }
   json["thin_wire"] = report.thin.has_value();
   json["no_contact"] = Json::array();
   for (const graph::PointNote& note : report.run.result.no_contact) {

@@ -11,12 +11,13 @@
 
 #include "tools/confirm.hpp"
 #include "tools/sweep_report.hpp"
+#include "tools/watch_report.hpp"
 
 namespace padwalk::tools {
 
 enum class Repaired : std::uint8_t {
   restored,
-  weak,     ///< it conducts, worse than it should
+  weak,     ///< it conducts, worse than it should, or not while the board is bent
   changed,  ///< it is whole, and something else is not as before
   not_yet,
   unknown  ///< it was not measured to its end, or not all of it
@@ -31,9 +32,12 @@ struct ConfirmReport {
   std::optional<JointOhms> ohms;
   std::optional<session::Measurement> measured;
   std::optional<ThinWire> thin;
+  std::optional<WatchReport> flexed;  ///< while the board was bent and tapped
 
   /// It reads more than the joint should have, beyond doubt.
   bool bad_joint() const;
+  /// It opened while the board was bent.
+  bool flutters() const { return flexed && flexed->interruptions() > 0; }
   Repaired verdict() const;
   ExitStatus status() const;
 };

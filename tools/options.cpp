@@ -191,7 +191,7 @@ void add_audit_options(CLI::App& verb, AuditOptions& options) {
   add_json(verb, options.json);
 }
 
-void add_confirm_options(CLI::App& verb, ConfirmOptions& options) {
+void add_confirm_options(CLI::App& verb, ConfirmOptions& options, std::string& seconds) {
   verb.add_option("BOARD", options.board, "the board file (board/1)")->required();
   CLI::Option* wire =
       verb.add_option("--wire", options.wire, "a wire was soldered on from A to B, two places")
@@ -208,6 +208,11 @@ void add_confirm_options(CLI::App& verb, ConfirmOptions& options) {
   verb.add_option("--length", options.length, "how long the wire is, such as 45mm")
       ->type_name("LENGTH")
       ->needs(wire);
+  CLI::Option* flex =
+      verb.add_flag("--flex", options.flex, "then watch the net while you bend and tap the board");
+  verb.add_option("--for", seconds, "with --flex: so long, such as 30s; else until q or Ctrl-C")
+      ->type_name("TIME")
+      ->needs(flex);
   verb.add_option("--after", options.after,
                   "the sweep before, as 'sweep --json' wrote it; default: the job's last one")
       ->type_name("FILE");
@@ -442,9 +447,10 @@ int run(int argc, char** argv) {
   });
 
   ConfirmOptions confirm;
+  std::string confirm_time;
   CLI::App* confirm_verb = app.add_subcommand(
       "confirm", "after a repair: is the net whole again, and did anything else change");
-  add_confirm_options(*confirm_verb, confirm);
+  add_confirm_options(*confirm_verb, confirm, confirm_time);
   confirm_verb->callback([&] {
     confirm.simulate = confirm_verb->count("--simulate") > 0;
     if (confirm.wire.empty() && confirm.repaired.empty()) {
@@ -452,6 +458,10 @@ int run(int argc, char** argv) {
     }
     if (!confirm.simulate && confirm.port.empty()) {
       throw UsageError("confirm needs a tester: --port NAME, or --simulate to try without one");
+    }
+    confirm.seconds = confirm_verb->count("--for") > 0 ? seconds_of(confirm_time) : 0;
+    if (confirm.flex && confirm.simulate && confirm.seconds == 0) {
+      throw UsageError("--flex on a simulated board needs to know how long: --for 10s");
     }
     status = confirm_repair(confirm);
   });

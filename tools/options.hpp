@@ -150,6 +150,8 @@ struct ConfirmOptions {
   std::vector<std::string> repaired;  ///< between these two
   std::optional<int> gauge;           ///< of the wire
   std::string length;                 ///< "45mm"
+  bool flex = false;                  ///< watch the net while the board is bent
+  double seconds = 0;                 ///< so long; 0: until stopped
   std::string job;                    ///< as in SweepOptions
   std::string after;                  ///< the sweep's JSON, instead of the job's last sweep
   std::string port;

@@ -25,7 +25,7 @@ constexpr double kWatchSteps = 2;      // of the converter, for quantisation
 /// An interruption is to be so many ohms, where noise lets it.
 constexpr double kWantedOhm = 10;
 /// Offsets of the sense side, and what sound copper drops.
-constexpr double kOffsetVolt = 300e-6;
+constexpr double kHeldOffsetVolt = 300e-6;
 /// And no more than this share of the voltage of a whole one.
 constexpr double kMostShare = 0.5;
 constexpr double kWantedShare = 0.25;
@@ -177,7 +177,7 @@ WatchSight Session::State::sight(std::size_t others, double farad) const {
       across(std::numeric_limits<double>::infinity(), others, sight.volt, reference);
   const double hum = std::sqrt(2.0) * 2 * hum_volt / kHumLoadOhm * kForcePathOhm;
   const double noise =
-      kSigmas * kSigmaMargin * noise_volt + kWatchSteps * watch_step_volt() + hum + kOffsetVolt;
+      kSigmas * kSigmaMargin * noise_volt + kWatchSteps * watch_step_volt() + hum + kHeldOffsetVolt;
   sight.threshold = std::max(
       noise, std::min(across(kWantedOhm, others, sight.volt, reference), kWantedShare * whole));
   if (sight.threshold > kMostShare * whole) {

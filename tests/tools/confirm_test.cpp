@@ -173,6 +173,28 @@ TEST_CASE("confirm: what changed besides is said, and where", "[tools][confirm]"
   }
 }
 
+TEST_CASE("confirm: a joint that opens while the board is bent is weak", "[tools][confirm]") {
+  const test::TemporaryFolder folder;
+  const auto flexed = [&](const std::string& bent) {
+    const std::string defects = folder.write(
+        "d.yaml", "padwalk: defects/1\nthen: {mended: [" + kBreak + ", " + kWire + "], flexed: [" +
+                      kBreak + ", " + bent + "]}\nbench: reference\n");
+    return test::padwalk({"confirm", kBoard, "--wire", "U6.3", "U1.16", "--simulate", defects,
+                          "--flex", "--for", "2s"});
+  };
+  const test::Outcome flutters = flexed("{wire: [U6.3, U1.16], open for: 3 ms, every: 450 ms}");
+  CAPTURE(flutters.out, flutters.err);
+  CHECK(flutters.status == 1);
+  CHECK(has(flutters.out, "RESTORED, BUT WEAK  net TIDE_CLK is one piece"));
+  CHECK(has(flutters.out, "bent and tapped for 2 s: "));
+  CHECK(has(flutters.out, "Next: flux and reflow U6.3@bottom and U1.16@bottom, then confirm"));
+
+  const test::Outcome steady = flexed(kWire);
+  CAPTURE(steady.out, steady.err);
+  CHECK(steady.status == 0);
+  CHECK(has(steady.out, "bent and tapped for 2 s: no interruption of "));
+}
+
 TEST_CASE("confirm: a mended trace, without a wire and without a sweep before",
           "[tools][confirm]") {
   const test::Outcome outcome =
