@@ -307,6 +307,11 @@ TEST_CASE("settle: one finding by its name; what is said, kept and refused", "[t
   Card card({{"  A1: [U1.2, J1.4]", "  A1: {route: [[U1.2, J1.19, J1.4]]}"},
              {"  D1: [U2.3, J1.10]", "  D1: [U2.3]"}});
   CHECK(card.settle({}).status == 2);  // no job yet
+  const std::string other = card.folder.write(
+      "other.yaml", "padwalk: board/1\nparts:\n  U1: {kind: ic, package: DIP-16}\n");
+  CHECK(test::padwalk({"sweep", card.board, "--simulate", "--simulate-board", other}).err ==
+        "padwalk: the simulated board " + other +
+            " has no U2.1; it must have the parts, points and state of " + card.board + "\n");
   const json found = card.sweep();
   REQUIRE(found.size() == 4);
   const auto id_of = [&](const char* key, const json& value) -> std::string {
