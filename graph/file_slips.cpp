@@ -18,10 +18,10 @@ namespace padwalk::graph {
 namespace {
 
 constexpr double kUsualTolerance = 0.05;
-constexpr std::size_t kNone = SlipMatching::kNone;
-using Cell = SlipMatching::Cell;
+constexpr std::size_t kNoHome = SlipMatching::kNone;
+using SlipCell = SlipMatching::Cell;
 
-/// Where points go: from a net (kNone: none) to a net that is there, a new one, or none.
+/// Where points go: from a net (kNoHome: none) to a net that is there, a new one, or none.
 class PointMoves {
  public:
   explicit PointMoves(const Board& now) : now_(now) {}
@@ -105,11 +105,11 @@ class SlipMoves {
 
   /// Of a net in pieces: what is not with its conductor leaves it.
   void part(const std::vector<std::size_t>& conductors) {
-    std::map<std::size_t, std::vector<const Cell*>> by_net;
-    for (const Cell& cell : matching_.cells()) {
+    std::map<std::size_t, std::vector<const SlipCell*>> by_net;
+    for (const SlipCell& cell : matching_.cells()) {
       const bool asked =
           std::find(conductors.begin(), conductors.end(), cell.conductor) != conductors.end();
-      if (asked && cell.net != kNone) {
+      if (asked && cell.net != kNoHome) {
         by_net[cell.net].push_back(&cell);
       }
     }
@@ -119,10 +119,10 @@ class SlipMoves {
       }
       const auto largest = std::max_element(
           cells.begin(), cells.end(),
-          [](const Cell* a, const Cell* b) { return a->points.size() < b->points.size(); });
+          [](const SlipCell* a, const SlipCell* b) { return a->points.size() < b->points.size(); });
       const std::size_t home = matching_.home_of_net(net);
-      const std::size_t stays = home != kNone ? home : (*largest)->conductor;
-      for (const Cell* cell : cells) {
+      const std::size_t stays = home != kNoHome ? home : (*largest)->conductor;
+      for (const SlipCell* cell : cells) {
         if (cell->conductor != stays) {
           move(*cell);
         }
@@ -134,7 +134,7 @@ class SlipMoves {
   void join(std::size_t conductor) {
     std::vector<PointId> all;
     std::size_t cells = 0;
-    for (const Cell& cell : matching_.cells()) {
+    for (const SlipCell& cell : matching_.cells()) {
       if (cell.conductor == conductor) {
         all.insert(all.end(), cell.points.begin(), cell.points.end());
         ++cells;
@@ -143,8 +143,8 @@ class SlipMoves {
     if (cells < 2 && !(cells == 1 && all.size() > 1 && now_[all.front()].net == kNoNet)) {
       return;
     }
-    for (const Cell& cell : matching_.cells()) {
-      if (cell.conductor == conductor && (cell.net == kNone || cell.net != target(conductor))) {
+    for (const SlipCell& cell : matching_.cells()) {
+      if (cell.conductor == conductor && (cell.net == kNoHome || cell.net != target(conductor))) {
         move(cell);
       }
     }
@@ -159,8 +159,8 @@ class SlipMoves {
     // Nets that keep no conductor, of which all that was measured moves.
     std::set<std::size_t> emptied;
     std::set<std::size_t> keep;
-    for (const Cell& cell : matching_.cells()) {
-      if (cell.net != kNone) {
+    for (const SlipCell& cell : matching_.cells()) {
+      if (cell.net != kNoHome) {
         (moved_.count(&cell) != 0 ? emptied : keep).insert(cell.net);
       }
     }
@@ -173,19 +173,19 @@ class SlipMoves {
  private:
   std::size_t target(std::size_t conductor) const { return matching_.home_of_conductor(conductor); }
 
-  void move(const Cell& cell) {
+  void move(const SlipCell& cell) {
     if (!moved_.insert(&cell).second) {
       return;
     }
     const std::size_t home = target(cell.conductor);
     std::string to;
-    if (home != kNone && home != cell.net) {
+    if (home != kNoHome && home != cell.net) {
       to = now_.nets()[home].name;
     } else {
       // All of a conductor without a net go to the same new one; a point by itself needs none.
       std::string& name = new_nets_[cell.conductor];
       std::size_t points = 0;
-      for (const Cell& other : matching_.cells()) {
+      for (const SlipCell& other : matching_.cells()) {
         points += other.conductor == cell.conductor ? other.points.size() : 0;
       }
       if (name.empty() && points > 1) {
@@ -201,7 +201,7 @@ class SlipMoves {
   const Board& now_;
   const SlipMatching& matching_;
   PointMoves moves_;
-  std::set<const Cell*> moved_;
+  std::set<const SlipCell*> moved_;
   std::map<std::size_t, std::string> new_nets_;  ///< by conductor
 };
 

@@ -11,7 +11,7 @@ namespace padwalk::graph {
 
 namespace {
 
-using Range = std::pair<std::size_t, std::size_t>;
+using ErasedRange = std::pair<std::size_t, std::size_t>;
 
 bool is_blank_text(std::string_view text) {
   return text.find_first_not_of(" \t\r\n") == std::string_view::npos;
@@ -43,7 +43,7 @@ std::string comments_in(std::string_view piece) {
 }
 
 /// Without the range, but for comments in it; without its line where that holds nothing else.
-std::string without(std::string_view text, Range range) {
+std::string text_without(std::string_view text, ErasedRange range) {
   const auto [begin, end] = range;
   std::string kept = comments_in(text.substr(begin, end - begin));
   const std::size_t line = begin == 0 ? 0 : text.rfind('\n', begin - 1) + 1;
@@ -62,10 +62,10 @@ std::string without(std::string_view text, Range range) {
 
 class FlowEraser {
  public:
-  FlowEraser(const YamlEnds& ends, std::vector<Range> values, Mark mark)
+  FlowEraser(const YamlEnds& ends, std::vector<ErasedRange> values, Mark mark)
       : ends_(ends), values_(std::move(values)), mark_(mark) {}
 
-  Range of(std::size_t i) const {
+  ErasedRange of(std::size_t i) const {
     auto [begin, end] = values_[i];
     const std::size_t comma = ends_.skip_blanks(end);
     if (ends_.at(comma) == ',') {
@@ -88,7 +88,7 @@ class FlowEraser {
 
  private:
   const YamlEnds& ends_;
-  std::vector<Range> values_;
+  std::vector<ErasedRange> values_;
   Mark mark_;
 };
 
@@ -98,18 +98,18 @@ std::string erase_item(std::string_view text, const YamlNode& list, std::size_t 
   const YamlEnds ends(text);
   const int column = YamlEnds::column(list);
   if (ends.in_brackets(list)) {
-    std::vector<Range> values;
+    std::vector<ErasedRange> values;
     for (const YamlNode& each : list.items) {
       values.emplace_back(ends.offset(each), ends.end_of(each, column));
     }
-    return without(text, FlowEraser(ends, std::move(values), list.items[item].mark).of(item));
+    return text_without(text, FlowEraser(ends, std::move(values), list.items[item].mark).of(item));
   }
   const YamlNode& node = list.items[item];
   const std::size_t dash = text.find_last_not_of(" \t", ends.offset(node) - 1);
   if (dash == std::string_view::npos || text[dash] != '-') {
     throw UnclearPlace(node.mark, "the dash before this stands in another line");
   }
-  return without(text, {dash, ends.end_of(node, column)});
+  return text_without(text, {dash, ends.end_of(node, column)});
 }
 
 std::string erase_entry(std::string_view text, const YamlNode& map, std::size_t entry) {
@@ -117,13 +117,13 @@ std::string erase_entry(std::string_view text, const YamlNode& map, std::size_t 
   const int column = YamlEnds::column(map);
   const YamlEntry& gone = map.entries[entry];
   if (ends.in_brackets(map)) {
-    std::vector<Range> values;
+    std::vector<ErasedRange> values;
     for (const YamlEntry& each : map.entries) {
       values.emplace_back(ends.offset(each.key), ends.end_of(each, column));
     }
-    return without(text, FlowEraser(ends, std::move(values), gone.key.mark).of(entry));
+    return text_without(text, FlowEraser(ends, std::move(values), gone.key.mark).of(entry));
   }
-  return without(text, {ends.offset(gone.key), ends.end_of(gone, column)});
+  return text_without(text, {ends.offset(gone.key), ends.end_of(gone, column)});
 }
 
 }  // namespace padwalk::graph

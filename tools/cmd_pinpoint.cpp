@@ -167,6 +167,14 @@ ordered_json to_json(const Board& board, const PinpointOptions& options,
   return json;
 }
 
+/// One whose findings can be settled.
+bool has_sweep(const Job& job) {
+  const std::vector<JobRun> runs = job.runs();
+  return std::any_of(runs.begin(), runs.end(), [](const JobRun& run) {
+    return run.verb == "sweep" && run.verdict == "faulty";
+  });
+}
+
 /// Targets whose likelihoods earlier jobs sharpened, by their ids.
 std::vector<std::string> sharpened_of(const std::vector<Target>& targets) {
   std::vector<std::string> ids;
@@ -325,7 +333,7 @@ ExitStatus pinpoint_opens(const PinpointOptions& options) {
     return status;
   }
   std::string next = next_step(board, targets, to_the_end);
-  if (to_the_end && !options.job.empty()) {
+  if (to_the_end && kept.job() != nullptr && has_sweep(*kept.job())) {
     next.erase(next.find_last_not_of('.') + 1);
     next += fmt::format("; where the file is wrong: padwalk settle {}", options.job);
   }

@@ -24,7 +24,9 @@ namespace {
 constexpr const char* kSettleKeys =
     "t typed wrong, d the drawing is wrong, c changed at the factory: the file is corrected, with "
     "a "
-    "note.\nf a fault of the board, l left as it is: the file stays. ?: more. q: the end.\n";
+    "note.\nf a fault of the board, l left as it is: the file stays. u: takes back. ?: more. q: "
+    "the "
+    "end.\n";
 
 constexpr const char* kSettleHelp =
     "      Each finding takes one key. A correction changes a few characters of the board file; "
@@ -59,23 +61,47 @@ void say_settled(const SettledFindings& settled) {
   std::fflush(stdout);
 }
 
-/// One key, until it is one that says something. Nothing: the end.
-const Disposition* asked(OneKey& keys, const std::string& id) {
+/// One key, until it is one that says something: of a disposition, 'u', or 'q' for the end.
+char asked_key(OneKey& keys, const std::string& id) {
   for (;;) {
-    fmt::print("{} [t d c f l ? q] ", id);
+    fmt::print("{} [t d c f l u ? q] ", id);
     std::fflush(stdout);
-    const auto key = keys.wait();
-    const auto found = std::find_if(kDispositions.begin(), kDispositions.end(),
-                                    [&](const Disposition& one) { return one.key == key; });
-    fmt::print("{}\n", found != kDispositions.end() || key == 'q' ? std::string(1, *key) : "");
-    if (found != kDispositions.end()) {
-      return &*found;
-    }
-    if (!key || key == 'q') {
-      return nullptr;
+    const char key = keys.wait().value_or('q');
+    const bool known = key == 'u' || key == 'q' ||
+                       std::any_of(kDispositions.begin(), kDispositions.end(),
+                                   [&](const Disposition& one) { return one.key == key; });
+    fmt::print("{}\n", known ? std::string(1, key) : "");
+    if (known) {
+      return key;
     }
     fmt::print("{}{}", kSettleKeys, kSettleHelp);
   }
+}
+
+/// Settles one finding, or takes back what was settled last; says so. Where to go on among `todo`.
+std::size_t act_on(Settling& settling, const std::vector<std::size_t>& todo, std::size_t at,
+                   char key) {
+  const std::string& id = settling.findings()[todo[at]].id;
+  try {
+    if (key == 'u') {
+      const std::size_t finding = settling.take_back();
+      fmt::print("      {}: taken back\n\n", settling.findings()[finding].id);
+      return static_cast<std::size_t>(std::find(todo.begin(), todo.end(), finding) - todo.begin());
+    }
+    const auto as = std::find_if(kDispositions.begin(), kDispositions.end(),
+                                 [&](const Disposition& one) { return one.key == key; });
+    say_settled(settling.settle(todo[at], *as));
+  } catch (const graph::BadFile& bad) {  // what to do by hand is said; it stays unsettled
+    const std::string_view all = bad.what();
+    fmt::print("      {} stays unsettled: {}\n", id, all.substr(0, all.find('\n')));
+  } catch (const UsageError& refused) {
+    fmt::print("      {}\n", refused.what());
+    if (key == 'u') {
+      return at;  // the same is asked once more
+    }
+  }
+  fmt::print("\n");
+  return at + 1;
 }
 
 /// What is left to do, by what was said.
@@ -107,28 +133,21 @@ ExitStatus settle_all(Settling& settling, const std::string& job) {
              todo.empty() ? "" : kSettleKeys);
   {
     OneKey keys;
-    for (const std::size_t finding : todo) {
-      if (settling.settled(finding) != nullptr) {
-        continue;  // with another
+    for (std::size_t at = 0; at < todo.size();) {
+      const graph::Finding& finding = settling.findings()[todo[at]];
+      if (settling.settled(todo[at]) != nullptr) {
+        ++at;  // with another
+        continue;
       }
-      std::cout << std::flush;
       std::fflush(stdout);
-      write_finding(std::cout, settling.board(), settling.findings()[finding]);
+      write_finding(std::cout, settling.board(), finding);
       std::cout << std::flush;
-      fmt::print("      the file: {}\n", settling.correction_text(finding));
-      const Disposition* const as = asked(keys, settling.findings()[finding].id);
-      if (as == nullptr || interrupt.requested()) {
+      fmt::print("      correction of the file: {}\n", settling.correction_text(todo[at]));
+      const char key = asked_key(keys, finding.id);
+      if (key == 'q' || interrupt.requested()) {
         break;
       }
-      try {
-        say_settled(settling.settle(finding, *as));
-      } catch (const graph::BadFile& bad) {  // what to do by hand is said; it stays unsettled
-        const std::string_view all = bad.what();
-        fmt::print("      {} stays unsettled: {}\n", settling.findings()[finding].id,
-                   all.substr(0, all.find('\n')));
-      } catch (const UsageError& refused) {
-        fmt::print("      {}\n", refused.what());
-      }
+      at = act_on(settling, todo, at, key);
     }
   }
   std::map<std::string_view, std::size_t> counts;
@@ -140,11 +159,11 @@ ExitStatus settle_all(Settling& settling, const std::string& job) {
   std::vector<std::string> parts;
   for (const Disposition& one : kDispositions) {
     if (counts.count(one.word) != 0) {
-      parts.push_back(fmt::format("{} {}", counts[one.word], one.said));
+      parts.push_back(fmt::format("{}: {}", one.said, counts[one.word]));
     }
   }
   fmt::print("Settled: {}.\nNext: {}\n",
-             parts.empty() ? "nothing" : fmt::format("{}", fmt::join(parts, ", ")),
+             parts.empty() ? "nothing" : fmt::format("{}", fmt::join(parts, "; ")),
              after_settling(settling, job));
   return unsettled_of(settling).empty() ? ExitStatus::good : ExitStatus::incomplete;
 }

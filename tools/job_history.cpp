@@ -72,7 +72,7 @@ class JobBreaks {
     if (sweep) {
       for (const SettledFindings& one : settled_in(job_, sweep)) {
         if (std::find(one.findings.begin(), one.findings.end(), id) != one.findings.end()) {
-          word = one.word;
+          word = one.word == kTakenBack ? "" : one.word;
         }
       }
     }

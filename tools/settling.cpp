@@ -118,7 +118,7 @@ const SettledFindings* Settling::settled(std::size_t finding) const {
     return std::find(one.findings.begin(), one.findings.end(), findings()[finding].id) !=
            one.findings.end();
   });
-  return last == settled_.rend() ? nullptr : &*last;
+  return last == settled_.rend() || last->word == kTakenBack ? nullptr : &*last;
 }
 
 graph::SlipCorrection Settling::correction(std::size_t finding, const std::string& text) const {
@@ -134,17 +134,17 @@ std::string Settling::correction_text(std::size_t finding) const {
   const std::string text = graph::read_file(board_file_);
   const graph::SlipCorrection slip = correction(finding, text);
   if (!slip.why_not.empty()) {
-    return "no correction; " + slip.why_not;
+    return "none; " + slip.why_not;
   }
   if (slip.correction.empty()) {
-    return "says so by now";
+    return "none; it says so by now";
   }
   try {
     graph::correct_board(text, slip.correction, "x", board_file_);
   } catch (const graph::BadFile&) {
-    return "would get, but by hand: " + graph::correction_text(slip.correction);
+    return "by hand: " + graph::correction_text(slip.correction);
   }
-  return "would get: " + graph::correction_text(slip.correction);
+  return graph::correction_text(slip.correction);
 }
 
 std::string Settling::note(std::size_t finding, const Disposition& as,
@@ -179,6 +179,7 @@ SettledFindings Settling::settle(std::size_t finding, const Disposition& as) {
         id, settled_text(*before), board_file_));
   }
   SettledFindings result{{id}, std::string(as.word), "", ""};
+  Step step{finding, "", "", {}};
   if (as.corrects) {
     const std::string text = graph::read_file(board_file_);
     const graph::SlipCorrection slip = correction(finding, text);
@@ -189,17 +190,43 @@ SettledFindings Settling::settle(std::size_t finding, const Disposition& as) {
       const std::string after = graph::correct_board(
           text, slip.correction, note(finding, as, slip.correction), board_file_);
       OutputFile(board_file_).commit(after);
+      step.before = text;
+      step.after = after;
       result.correction = graph::correction_text(slip.correction);
       result.findings = settled_by(finding, text, after);
     }
   }
-  const nlohmann::json data = {{"findings", result.findings},
-                               {"disposition", result.word},
-                               {"correction", result.correction},
+  keep(result, finding);
+  step.settled = result;
+  steps_.push_back(std::move(step));
+  return result;
+}
+
+void Settling::keep(const SettledFindings& settled, std::size_t finding) {
+  const nlohmann::json data = {{"findings", settled.findings},
+                               {"disposition", settled.word},
+                               {"correction", settled.correction},
                                {"kind", graph::finding_kind_name(findings()[finding].kind)}};
   job_.add_event(run_.id, "settled", data.dump());
-  settled_.push_back(result);
-  return result;
+  settled_.push_back(settled);
+}
+
+std::size_t Settling::take_back() {
+  if (steps_.empty()) {
+    throw UsageError("nothing was settled since the start");
+  }
+  const Step& step = steps_.back();
+  if (!step.after.empty()) {
+    if (graph::read_file(board_file_) != step.after) {
+      throw UsageError(
+          fmt::format("{} was changed by somebody else since: take it back by hand", board_file_));
+    }
+    OutputFile(board_file_).commit(step.before);
+  }
+  const std::size_t finding = step.finding;
+  keep({step.settled.findings, std::string(kTakenBack), "", ""}, finding);
+  steps_.pop_back();
+  return finding;
 }
 
 }  // namespace padwalk::tools

@@ -42,6 +42,9 @@ struct SettledFindings {
   std::string at;
 };
 
+/// The word of what took the last disposition back.
+inline constexpr std::string_view kTakenBack = "taken back";
+
 /// Those of a run, or of all, in order. What cannot be read is left out.
 std::vector<SettledFindings> settled_in(const Job& job, std::optional<std::int64_t> run);
 /// "F2, F5: typed wrong; U2.7 from net B to net A".
@@ -63,8 +66,8 @@ class Settling {
   /// How it was settled; nothing: it is not.
   const SettledFindings* settled(std::size_t finding) const;
 
-  /// What the file as it is now "would get: …", or why there is "no correction; …". Errors:
-  /// graph::BadFile where the file cannot be read.
+  /// What the file as it is now would get, in words, or why it gets nothing. Errors: graph::BadFile
+  /// where the file cannot be read.
   std::string correction_text(std::size_t finding) const;
 
   /// Settles it; all that its correction settles besides too. The file is written first, then the
@@ -72,7 +75,19 @@ class Settling {
   /// settled; std::runtime_error where the file cannot be written.
   SettledFindings settle(std::size_t finding, const Disposition& as);
 
+  /// Takes back what was settled last, in the file too; the finding that it was asked for. Errors:
+  /// UsageError where nothing was settled since the start, or somebody else wrote to the file.
+  std::size_t take_back();
+
  private:
+  struct Step {
+    std::size_t finding = 0;
+    std::string before;  ///< texts of the file; empty: it stayed
+    std::string after{};
+    SettledFindings settled{};
+  };
+  void keep(const SettledFindings& settled, std::size_t finding);
+
   graph::SlipCorrection correction(std::size_t finding, const std::string& text) const;
   std::string note(std::size_t finding, const Disposition& as,
                    const graph::BoardCorrection& correction) const;
@@ -87,6 +102,7 @@ class Settling {
   graph::Findings findings_;
   std::optional<graph::FileSlips> slips_;
   std::vector<SettledFindings> settled_;
+  std::vector<Step> steps_;  ///< since the start
 };
 
 }  // namespace padwalk::tools
