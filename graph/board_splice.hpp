@@ -28,7 +28,7 @@ struct BoardAdditions {
   std::vector<PartDescription> parts;
   std::vector<PointDescription> points;
   std::vector<NetAddition> nets;  ///< each net once
-  std::vector<WireDescription> wires;
+  std::vector<WireDescription> wires = {};
 };
 
 /// A piece that was put in. `at` counts bytes of the text before.

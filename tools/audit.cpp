@@ -6,6 +6,8 @@
 
 #include <algorithm>
 
+#include "tools/hookup_reader.hpp"
+
 namespace padwalk::tools {
 
 namespace {
@@ -96,6 +98,7 @@ bool Audit::read(std::size_t position) {
     return false;
   }
   std::vector<session::Request> requests;
+  std::vector<graph::WantedReading> wanted;
   for (const ContactPair& pair : seen_.pairs) {
     const bool swap = with_.ground == pair.a;  // ground is the side that is held low
     session::Request request;
@@ -104,10 +107,14 @@ bool Audit::read(std::size_t position) {
     request.purpose = session::Purpose::continuity;
     request.limit_ohm = kWornOhm;  // near it it is averaged
     requests.push_back(std::move(request));
+    wanted.emplace_back();
+    wanted.back().source = {with_.pins[swap ? pair.b : pair.a]};
+    wanted.back().sink = {with_.pins[swap ? pair.a : pair.b]};
   }
   const std::vector<session::Measurement> measured = with_.session.measure(requests);
   seen_.readings += measured.size();
   seen_.volt = measured.front().volt;
+  with_.record.readings(to_readings(wanted, measured));
   note(position, measured);
   return true;
 }

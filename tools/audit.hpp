@@ -17,6 +17,7 @@
 #include "graph/switch_table.hpp"
 #include "tools/contact_outside.hpp"
 #include "tools/input_lines.hpp"
+#include "tools/record.hpp"
 #include "tools/simulated_bench.hpp"
 
 namespace padwalk::tools {
@@ -73,12 +74,14 @@ class Audit {
     std::vector<std::string> positions;   ///< the first at rest
     std::optional<std::size_t> ground;    ///< the terminal on the board's ground
     std::vector<bool> should_conduct;     ///< by terminal, in some position
+    std::vector<graph::PointId> pins;     ///< of the board, by terminal
+    Record& record;
   };
 
   explicit Audit(Setup setup);
 
   /// `times` operations. False: the board is live, see live(). What was read stays, whatever
-  /// happens. Errors: session::TesterError, but for NotAtRest.
+  /// happens. Errors: session::TesterError, but for NotAtRest; RecordError.
   bool run(std::size_t times);
   const SwitchReadings& readings() const { return seen_; }
   const std::optional<session::PowerCheck>& live() const { return live_; }

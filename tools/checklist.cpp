@@ -106,6 +106,12 @@ std::vector<std::optional<std::string>> done_of(const Job& job) {
     if (is_whole_sweep(run) || is_region_sweep(run)) {
       tick("corroded area", "sweep of " + run.at);
     }
+    if (run.verb == "confirm" && run.verdict.starts_with("restored")) {
+      tick("repair", "confirm of " + run.at);
+    }
+    if (run.verb == "confirm" && run.verdict == "restored") {
+      tick("confirm", "confirm of " + run.at);
+    }
     if (run.verb == "pinpoint" && ended(run)) {
       tick("touch", "pinpoint of " + run.at);
     }

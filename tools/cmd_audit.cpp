@@ -15,6 +15,8 @@
 #include "tools/board_file.hpp"
 #include "tools/button_lines.hpp"
 #include "tools/interrupt.hpp"
+#include "tools/job_record.hpp"
+#include "tools/measure.hpp"
 #include "tools/options.hpp"
 #include "tools/output_file.hpp"
 #include "tools/switch_forms.hpp"
@@ -178,6 +180,8 @@ ExitStatus audit_switch(const AuditOptions& options) {
   report.run.port = connection.label();
   report.run.zero = connection.zero();
   report.run.tester = connection.session().capabilities();
+  KeptRun kept(options.job, "audit", board_options_json(options.board), &board);
+  kept.met_tester(report.run.tester, report.run.port);
   StopOnInterrupt stopping;
   connection.wait_for_plug(text, stopping.requested(), isatty(STDIN_FILENO) != 0 ? kPlugWaitS : 0);
   text << (loose ? "Nothing but the leads on the switch?\n"
@@ -206,19 +210,27 @@ ExitStatus audit_switch(const AuditOptions& options) {
   const bool person = options.keys || connection.bench() == nullptr;
   Audit audit({connection.session(), outside ? &*outside : nullptr, connection.bench(),
                person ? &lines : nullptr, stopping.requested(), text, report.name, part, !momentary,
-               names, positions, ground_terminal(board, part), should_conduct});
+               names, positions, ground_terminal(board, part), should_conduct,
+               report.run.hookup.points(), kept.record()});
   try {
     if (!audit.run(options.times)) {
       note_live(*audit.live(), report.run.hookup, report.run);
     }
   } catch (const session::TesterError& error) {
     report.run.failure = error.what();
+  } catch (const RecordError& error) {
+    note_lost_record(error, report.run);
   }
   report.seen = audit.readings();
   judge_switch(outside ? &*outside : nullptr, graph::limits_for(board).isolation_ohm, report);
+  std::ostringstream json;
+  write_audit_json(json, board, report);
+  try {
+    kept.end(verdict_word(report.status()), json.str());
+  } catch (const RecordError& error) {
+    note_lost_record(error, report.run);
+  }
   if (json_output.wanted()) {
-    std::ostringstream json;
-    write_audit_json(json, board, report);
     json_output.write(json.str());
   }
   text << '\n';

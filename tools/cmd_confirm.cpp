@@ -15,6 +15,7 @@
 #include "tools/board_file.hpp"
 #include "tools/button_lines.hpp"
 #include "tools/confirm_report.hpp"
+#include "tools/hookup_reader.hpp"
 #include "tools/interrupt.hpp"
 #include "tools/job_record.hpp"
 #include "tools/measure.hpp"
@@ -129,10 +130,16 @@ void read_again(const Measuring& measuring, ConfirmReport& report) {
   request.limit_ohm = report.ohms->most_ohm;
   try {
     report.measured = measuring.session.measure({&request, 1}).front();
+    graph::WantedReading wanted;
+    wanted.source = {report.ohms->from};
+    wanted.sink = {report.ohms->to};
+    measuring.record.readings(to_readings({wanted}, {*report.measured}));
   } catch (const session::NotAtRest& live) {
     note_live(live.check, report.run.hookup, report.run);
   } catch (const session::TesterError& error) {
     report.run.failure = error.what();
+  } catch (const RecordError& error) {
+    note_lost_record(error, report.run);
   }
 }
 

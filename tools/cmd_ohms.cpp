@@ -8,6 +8,7 @@
 
 #include "graph/copper_ohms.hpp"
 #include "tools/board_file.hpp"
+#include "tools/hookup_reader.hpp"
 #include "tools/job_record.hpp"
 #include "tools/ohms_report.hpp"
 #include "tools/options.hpp"
@@ -138,19 +139,6 @@ void refuse_active(const Board& board, const OhmsReport& report) {
   }
 }
 
-/// As a job keeps it.
-graph::Reading reading_of(PointId from, PointId to, const session::Measurement& measured) {
-  graph::Reading reading;
-  reading.wanted.source = {from};
-  reading.wanted.sink = {to};
-  reading.ohm = measured.ohm;
-  reading.uncertainty_ohm = measured.uncertainty_ohm;
-  reading.volt = measured.volt;
-  reading.settled = measured.settled;
-  reading.number = !measured.clipped && !measured.emf;
-  return reading;
-}
-
 /// Two leads, on the two ends; ground is the side that is held low.
 void measure(const Board& board, const OhmsOptions& options, std::ostream& text, OhmsReport& report,
              KeptRun& kept) {
@@ -203,10 +191,10 @@ void measure(const Board& board, const OhmsOptions& options, std::ostream& text,
   request.limit_ohm = report.limit_ohm(board);
   try {
     report.measured = session.measure({&request, 1}).front();
-    const PointId from = report.ends[swap ? 1 : 0].point;
-    const PointId to = report.ends[swap ? 0 : 1].point;
-    const graph::Reading reading = reading_of(from, to, *report.measured);
-    kept.record().readings({&reading, 1});
+    graph::WantedReading wanted;
+    wanted.source = {report.ends[swap ? 1 : 0].point};
+    wanted.sink = {report.ends[swap ? 0 : 1].point};
+    kept.record().readings(to_readings({wanted}, {*report.measured}));
   } catch (const session::NotAtRest& live) {
     note(live.check);
   }

@@ -33,7 +33,8 @@ double limit_of(const graph::Band& band) {
   return band.at_least_ohm > 0 && ends ? 0 : ends ? band.at_most_ohm : band.at_least_ohm;
 }
 
-/// Readings of the first of `wanted`, as many as were measured.
+}  // namespace
+
 std::vector<graph::Reading> to_readings(const std::vector<graph::WantedReading>& wanted,
                                         const std::vector<session::Measurement>& measured) {
   std::vector<graph::Reading> readings;
@@ -48,8 +49,6 @@ std::vector<graph::Reading> to_readings(const std::vector<graph::WantedReading>&
   }
   return readings;
 }
-
-}  // namespace
 
 HookupReader::HookupReader(session::Session& session, const graph::Hookup& hookup,
                            SweepReport& report)

@@ -14,6 +14,10 @@
 
 namespace padwalk::tools {
 
+/// Readings of the first of `wanted`, as many as were measured.
+std::vector<graph::Reading> to_readings(const std::vector<graph::WantedReading>& wanted,
+                                        const std::vector<session::Measurement>& measured);
+
 class HookupReader {
  public:
   /// Notes in `report` what the power check saw, what was repeated, and why it ended early.

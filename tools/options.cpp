@@ -188,6 +188,7 @@ void add_audit_options(CLI::App& verb, AuditOptions& options) {
       ->type_name("FORM")
       ->needs(terminals)
       ->needs("--simulate");
+  add_job(verb, options.job);
   add_json(verb, options.json);
 }
 

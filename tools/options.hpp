@@ -141,6 +141,7 @@ struct AuditOptions {
   std::string defects;
   std::string form;  ///< with simulate: what the loose switch is
   std::uint16_t channels = 0;
+  std::string job;   ///< the same
   std::string json;  ///< as in SweepOptions
 };
 

@@ -137,7 +137,7 @@ TEST_CASE("mistakes of content in a board file", "[tools][bad-input]") {
       test::padwalk({"check", path}), 2,
       path + ":9:9: layers is \"99\"; expected a whole number from 1 to 16\n" + path +
           ":10:1: the key \"colour\" is not known; expected one of padwalk, name, state, layers, "
-          "limits, note, parts, points, nets, copper, regions, neighbours");
+          "limits, note, parts, points, nets, wires, copper, regions, neighbours");
 }
 
 TEST_CASE("a net that is a comment by mistake is doubtful", "[tools][bad-input]") {

@@ -226,16 +226,21 @@ TEST_CASE("every command that measures keeps itself in the job", "[tools][job]")
   const test::TemporaryFolder folder;
   const std::string job = folder.path("all.job");
   const std::string board = test::source("boards/tide-gauge/board.yaml");
+  setenv("XDG_STATE_HOME", folder.path("").c_str(), 1);  // the zero is for this folder alone
   CHECK(test::padwalk({"zero", "--simulate", "--job", job}).status == 0);
+  unsetenv("XDG_STATE_HOME");
   CHECK(test::padwalk({"ohms", board, "VCC", "GND", "--measure", "--simulate", "--job", job})
             .status == 0);
   CHECK(test::padwalk({"learn", "--parts", "U4 DIP-16, C5 radial 5 mm", "--assembled", "-o",
                        folder.path("learned.yaml"), "--simulate", "--simulate-board", board,
                        "--job", job})
             .status == 0);
+  CHECK(test::padwalk({"audit", board, "--switch", "S1", "--simulate", "--job", job}).status == 0);
   const tools::Job record(job, tools::Job::Open::existing);
   const std::vector<tools::JobRun> runs = record.runs();
-  REQUIRE(runs.size() == 3);
+  REQUIRE(runs.size() == 4);
+  CHECK(runs[3].verb == "audit");
+  CHECK(record.readings(runs[3].id) == 2);
   CHECK(runs[0].verb == "zero");
   CHECK(runs[0].verdict == "stored");
   CHECK(json::parse(runs[0].report).at("padwalk") == "zero/1");

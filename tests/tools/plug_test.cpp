@@ -28,7 +28,8 @@ struct Tester {
 /// All readings as the job has them, in order.
 std::size_t kept(const std::string& job) {
   const tools::Job record(job, tools::Job::Open::existing);
-  return record.readings(record.runs().back().id);
+  const std::vector<tools::JobRun> runs = record.runs();
+  return runs.empty() ? 0 : record.readings(runs.back().id);
 }
 
 }  // namespace
