@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <iostream>
+#include <optional>
 #include <sstream>
 
 #include "tools/board_file.hpp"
@@ -111,33 +112,29 @@ void write_leads(std::ostream& out, const Board& board, const std::vector<graph:
 }
 
 /// Rounds over everything, until something comes or goes, the time is over or the person stops.
-/// The tag is of the key that was pressed last.
-void watch_everything(const Measuring& measuring, SingleKeys& keys, double zero_s,
-                      std::ostream& out, WatchReport& report, std::string& tag) {
-  WatchRounds rounds(measuring, report);
+/// `tag`: of the key that was pressed last. Returns when it began, on the tester's clock.
+double watch_everything(session::Session& session, const Board& board, const WatchLeads& leads,
+                        const std::atomic<bool>& stop, SingleKeys& keys, std::ostream& out,
+                        WatchReport& report, std::string& tag) {
+  WatchRounds rounds(session, board, leads.all(), report);
+  if (!rounds.check_power()) {
+    return 0;
+  }
+  const double zero_s = session.clock_s();
   double now_s = zero_s;
   while (report.changes.empty() && (report.wanted_s <= 0 || now_s - zero_s < report.wanted_s)) {
     while (const auto key = keys.next()) {
       report.stopped = report.stopped || *key == 'q';
       tag = tag_of(*key).value_or(tag);
     }
-    report.stopped = report.stopped || measuring.stop;
-    if (report.stopped) {
-      return;
-    }
+    report.stopped = report.stopped || stop;
     const std::size_t before = report.rounds;
-    try {
-      if (!rounds.round(now_s - zero_s)) {
-        report.stopped = !report.run.refused && report.run.failure.empty();
-        return;
-      }
-      const double began_s = std::exchange(now_s, measuring.session.clock_s());
-      report.round_s = std::max(report.round_s, now_s - began_s);
-      report.rounds_s = now_s - zero_s;
-    } catch (const session::TesterError& error) {
-      report.run.failure = error.what();
-      return;
+    if (report.stopped || !rounds.round(now_s - zero_s)) {
+      break;
     }
+    const double began_s = std::exchange(now_s, session.clock_s());
+    report.round_s = std::max(report.round_s, now_s - began_s);
+    report.rounds_s = now_s - zero_s;
     if (before == 0) {
       for (const std::string& text : report.before) {
         fmt::print(out, "      from the start  {}\n", text);
@@ -148,6 +145,7 @@ void watch_everything(const Measuring& measuring, SingleKeys& keys, double zero_
     }
     out.flush();
   }
+  return zero_s;
 }
 
 }  // namespace
@@ -181,9 +179,8 @@ ExitStatus watch_board(const WatchOptions& options) {
   Sound sound(text, options.sound && connection.bench() == nullptr);
   SingleKeys keys;
   std::string tag;
-  const Measuring measuring{connection.session(), board, true, nullptr, stopping.requested()};
   try {
-    const double zero_s = connection.session().clock_s();
+    std::optional<double> zero_s;
     double left_s = options.seconds;
     if (report.net == graph::kNoNet) {
       fmt::print(text,
@@ -191,7 +188,8 @@ ExitStatus watch_board(const WatchOptions& options) {
                  "goes.\n",
                  leads.sweep.leads.size());
       text.flush();
-      watch_everything(measuring, keys, zero_s, text, report, tag);
+      zero_s = watch_everything(connection.session(), board, leads, stopping.requested(), keys,
+                                text, report, tag);
       left_s -= report.rounds_s;
       const auto changed = std::find_if(
           report.changes.begin(), report.changes.end(), [&](const RoundChange& change) {
@@ -210,7 +208,7 @@ ExitStatus watch_board(const WatchOptions& options) {
       kept.record().leads({held});
       const bool strip = isatty(STDOUT_FILENO) != 0 && &text == &std::cout;
       NetWatch watch({connection.session(), board, stopping.requested(), keys, sound, kept.record(),
-                      text, strip, watch_columns(), tag},
+                      text, strip, watch_columns(), leads.all(), tag},
                      held, report);
       watch.run(options.seconds > 0 ? left_s : 0, zero_s);
       judge_watch(board, report);

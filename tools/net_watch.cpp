@@ -82,21 +82,23 @@ NetWatch::NetWatch(Setup setup, std::vector<graph::Lead> leads, WatchReport& rep
 }
 
 bool NetWatch::check_power() {
+  if (!with_.session.needs_power_check()) {
+    return true;
+  }
   std::vector<session::Channel> channels;
-  graph::Hookup hookup{leads_};
-  for (const graph::Lead& lead : leads_) {
+  for (const graph::Lead& lead : with_.attached.leads) {
     channels.push_back(lead.channel);
   }
   const session::PowerCheck check = with_.session.power_check(channels);
   report_.run.power_readings += check.readings;
   report_.run.power_limit_volt = check.limit_volt;
   if (!check.passed) {
-    note_live(check, hookup, report_.run);
+    note_live(check, with_.attached, report_.run);
   }
   return check.passed;
 }
 
-void NetWatch::run(double seconds, double zero_s) {
+void NetWatch::run(double seconds, std::optional<double> zero_s) {
   zero_s_ = zero_s;
   const double farad = farad_on(with_.board, report_.net);
   try {
@@ -165,7 +167,7 @@ void NetWatch::run(double seconds, double zero_s) {
       }
     }
   } catch (const session::NotAtRest& live) {
-    note_live(live.check, graph::Hookup{leads_}, report_.run);
+    note_live(live.check, with_.attached, report_.run);
   } catch (const session::TesterError& error) {
     report_.run.failure = error.what();
   }
@@ -176,7 +178,10 @@ void NetWatch::run(double seconds, double zero_s) {
 }
 
 bool NetWatch::follow(const session::WatchNews& news) {
-  const double offset_s = news.began_s - zero_s_;
+  if (!zero_s_) {
+    zero_s_ = news.began_s;
+  }
+  const double offset_s = news.began_s - *zero_s_;
   report_.gap_s = std::max(report_.gap_s, news.gap_s);
   report_.held_s = held_before_s_ + news.held_s;
   report_.edges = edges_before_ + news.edges;

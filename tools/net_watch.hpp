@@ -7,6 +7,7 @@
 #include <atomic>
 #include <chrono>
 #include <deque>
+#include <optional>
 #include <ostream>
 #include <string>
 #include <vector>
@@ -39,14 +40,16 @@ class NetWatch {
     std::ostream& out;
     bool strip = false;  ///< one line at the terminal that is written over and over
     std::size_t columns = 80;
-    std::string tag;  ///< what the person does from the start
+    graph::Hookup attached;  ///< all that may be clipped: at rest, or nothing is driven
+    std::string tag;         ///< what the person does from the start
   };
   /// All outlive this. `leads`: of the net alone, two where a point has two.
   NetWatch(Setup setup, std::vector<graph::Lead> leads, WatchReport& report);
 
-  /// For so long, 0: until stopped. `zero_s`: on the tester's clock, what times are told against.
+  /// For so long, 0: until stopped. `zero_s`: on the tester's clock, what times are told against;
+  /// none: its begin.
   /// Errors: RecordError; what the tester or the board does is in the report.
-  void run(double seconds, double zero_s);
+  void run(double seconds, std::optional<double> zero_s);
 
  private:
   bool check_power();
@@ -61,7 +64,7 @@ class NetWatch {
   WatchReport& report_;
   session::Watch watch_;
   Interruptions interruptions_;
-  double zero_s_ = 0;
+  std::optional<double> zero_s_;
   double held_before_s_ = 0;
   std::size_t edges_before_ = 0;
   std::size_t lost_before_ = 0;

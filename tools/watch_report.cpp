@@ -139,7 +139,8 @@ void write_watch_json(std::ostream& out, const Board& board, const WatchReport& 
     json["watched_s"] = report.held_s;
     json["gap_us"] = microseconds(report.gap_s);
     json["shortest_certain_us"] = microseconds(report.shortest_certain_s());
-    json["edges"] = report.run.tester.edge_latch ? ordered_json(report.edges) : ordered_json();
+    const bool latch = report.run.tester.edge_latch && report.sight.latch;
+    json["edges"] = latch ? ordered_json(report.edges) : ordered_json();
     json["lost"] = report.lost;
     json["silences"] = report.silences;
     json["interruptions"] = report.interruptions();

@@ -57,11 +57,12 @@ void write_lengths(std::ostream& out, const WatchReport& report) {
 }
 
 void write_finding(std::ostream& out, const Board& board, const graph::Finding& finding) {
-  const bool open = finding.kind == graph::FindingKind::open;
-  fmt::print(out, "{}  {}  net {}: {} and {} {}\n", finding.id, open ? "OPEN" : "INTERMITTENT",
-             board[finding.nets.front()].name, point_list(board, finding.pieces[0]),
-             point_list(board, finding.pieces[1]),
-             open ? "are apart all the time" : "lose each other");
+  fmt::print(out, "{}  {}  net {}, in {} pieces\n", finding.id,
+             finding.kind == graph::FindingKind::open ? "OPEN ALL THE TIME" : "INTERMITTENT",
+             board[finding.nets.front()].name, finding.pieces.size());
+  for (const std::vector<graph::PointId>& piece : finding.pieces) {
+    fmt::print(out, "      piece: {}\n", point_list(board, piece));
+  }
   if (finding.open.contradiction) {
     fmt::print(out,
                "      No break in the route that the file gives parts them so: the route is "
@@ -107,13 +108,15 @@ void write_held(std::ostream& out, const Board& board, const WatchReport& report
              "way to one of\n{}, against {}, at {:.1f} V.\n",
              span_text(report.shortest_certain_s()), graph::ohm_text(report.sight.least_ohm),
              point_list(board, report.watched), board[report.driven].name, report.sight.volt);
-  if (report.run.tester.edge_latch) {
-    fmt::print(out, "The edge latch, which sees 2 us, caught {}{}.\n",
-               count_text(report.edges, "fall"),
-               report.edges > report.interruptions()
-                   ? fmt::format(", {} of them too short to be among the above",
-                                 report.edges - report.interruptions())
-                   : "");
+  if (report.run.tester.edge_latch && !report.sight.latch) {
+    fmt::print(out, "The edge latch does not see one of so many points leave.\n");
+  } else if (report.run.tester.edge_latch) {
+    fmt::print(
+        out, "The edge latch, which sees 2 us, caught {}{}.\n",
+        report.edges == 0 ? "nothing" : count_text(report.edges, "fall"),
+        report.edges > report.interruptions()
+            ? fmt::format(": {} too short for the above", report.edges - report.interruptions())
+            : "");
   }
   if (!report.not_watched.empty()) {
     fmt::print(out, "Not watched, since one more would drown in the noise: {}.\n",

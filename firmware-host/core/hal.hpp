@@ -94,7 +94,7 @@ class Hal {
   virtual uint8_t presses() { return 0; }
 
   /// From now on until the next apply() or open_all() a latch counts the falls of the current in
-  /// the sink leg by a tenth or more, against its own average over about 1 ms, that last 2 us or
+  /// the sink leg by a 16th or more, against its own average over about 1 ms, that last 2 us or
   /// longer. Only where describe() names an edge latch.
   virtual void watch_edges() {}
 

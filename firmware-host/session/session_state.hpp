@@ -155,6 +155,9 @@ struct Session::State {
   WatchSight sight(std::size_t others, double farad) const;
   WatchEnd watch(const Watch& what, const std::function<bool(const WatchNews&)>& heard);
   Holding begin_watch(const Watch& what);
+  // glancing.cpp
+  Sensing watch_sensing(Channel source, std::span<const Channel> others) const;
+  Glance glance(std::span<const GlancedNet> nets);
   wire::Gain watch_gain() const;
   double watch_step_volt() const;
   double clock_s();

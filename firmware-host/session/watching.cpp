@@ -29,6 +29,8 @@ constexpr double kHeldOffsetVolt = 300e-6;
 /// And no more than this share of the voltage of a whole one.
 constexpr double kMostShare = 0.5;
 constexpr double kWantedShare = 0.25;
+/// What an edge latch takes for a fall at least, as core/hal.hpp has it.
+constexpr double kLatchFall = 15.0 / 16;
 /// Of each lead and what it is clipped to.
 constexpr double kLeadFarad = 300e-12;
 /// A hold that is longer is ended by the host: the tester's microseconds wrap.
@@ -44,6 +46,14 @@ double across(double ohm, std::size_t others, double level_volt, double referenc
   }
   const double current = level_volt / (kForcePathOhm + 1 / (whole + broken) + reference_ohm);
   return current / (whole + broken) * broken * ohm;
+}
+
+/// Across the reference, with so many sunk.
+double bus_volt(std::size_t others, double level_volt, double reference_ohm) {
+  return others == 0
+             ? 0
+             : level_volt * reference_ohm /
+                   (kForcePathOhm * (1 + 1.0 / static_cast<double>(others)) + reference_ohm);
 }
 
 /// A time that wraps, on the clock that is at `clock` half an hour before or after it.
@@ -184,6 +194,8 @@ WatchSight Session::State::sight(std::size_t others, double farad) const {
     sight.least_ohm = std::numeric_limits<double>::infinity();
     return sight;
   }
+  sight.latch = kLatchFall * bus_volt(others, sight.volt, reference) >
+                bus_volt(others - 1, sight.volt, reference);
   double low = 0;
   double high = 1e6;
   for (int round = 0; round < 60; ++round) {
@@ -213,15 +225,7 @@ std::uint64_t Session::State::follow_clock(std::uint32_t now) {
 }
 
 Holding Session::State::begin_watch(const Watch& what) {
-  Sensing sensing{head(ranges.low(0)), {what.source}, what.others, {}, {}};
-  sensing.head.difference = 0;
-  sensing.head.gain = watch_gain();
-  sensing.head.samples_log2 = 0;  // what counts is what is looked at then
-  sensing.head.settle_limit_ticks = 0;
-  sensing.head.spread_ticks = 0;
-  for (const Channel other : what.others) {
-    sensing.pairs.push_back({other, what.source});
-  }
+  const Sensing sensing = watch_sensing(what.source, what.others);
   const std::vector<Program> programs = pack({&sensing, 1}, ability, link.tester());
   if (programs.size() != 1) {
     throw std::logic_error("more is to be watched than the tester can hold");

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 //
 // One conductor held, and every interruption of it told with its time: what Session::watch() takes
-// and tells.
+// and tells; before that quick looks at everything, Session::glance().
 #pragma once
 
 #include <cstddef>
@@ -24,6 +24,7 @@ struct Watch {
 struct WatchSight {
   double volt = 0;       ///< open-circuit test voltage
   double threshold = 0;  ///< volts that are no interruption yet
+  bool latch = false;    ///< an edge latch sees one of the others leave
   double least_ohm = 0;  ///< in the way to one of the others: more is an interruption; infinite:
                          ///< even a whole one drowns in noise, since there are so many others
   double rise_s = 0;     ///< after so long it shows at the latest, whatever must be charged
@@ -45,6 +46,19 @@ struct WatchNews {
                           ///< the longest so far
   std::size_t edges = 0;  ///< falls of the current that an edge latch caught so far
   std::size_t lost = 0;   ///< changes of which the line lost all word so far
+};
+
+/// What is looked at besides others, at least one channel. `against_rest`: whether it conducts to
+/// any other net is looked for, with all of those sunk.
+struct GlancedNet {
+  std::vector<Channel> channels;
+  bool against_rest = false;
+};
+
+/// What one look at everything showed, net by net.
+struct Glance {
+  std::vector<std::vector<bool>> open;  ///< each of its channels but the first: apart from that
+  std::vector<bool> joined;             ///< it conducts to some other net as copper does
 };
 
 enum class WatchEnd : std::uint8_t {

@@ -263,8 +263,12 @@ void Bench::refresh() {
     siemens += lump.to_bus.siemens;
   }
   bus_volt_ = ampere / siemens;
-  if (circuit_.electronics.hum_volt > 0 && !hum_known_) {
-    find_hum();
+  if (circuit_.electronics.hum_volt > 0) {
+    const std::uint64_t closed = transient_ ? transient_->closed_now() : 0;
+    if (!hum_known_ || closed != hum_closed_) {
+      hum_closed_ = closed;
+      find_hum();
+    }
   }
   fresh_ = true;
 }

@@ -112,7 +112,8 @@ class Bench {
   std::vector<std::unique_ptr<Lump>> lumps_;
   std::vector<int> held_lumps_;
   std::unique_ptr<Hum> hum_;
-  bool hum_known_ = false;  ///< for the present setting
+  bool hum_known_ = false;        ///< for the present setting
+  std::uint64_t hum_closed_ = 0;  ///< and with this closed, see Transient::closed_now()
   double now_ = 0;
 };
 

@@ -14,8 +14,8 @@ constexpr std::uint16_t kWindowBytes = 2048;
 // The edge latch, as hal.hpp has it.
 constexpr std::uint32_t kEdgeUs = 2;
 constexpr double kAverageUs = 1000;
-constexpr double kFallen = 0.9;
-constexpr double kRisen = 0.95;
+constexpr double kFallen = 15.0 / 16;
+constexpr double kRisen = 31.0 / 32;
 constexpr std::string_view kFirmware = "padwalk core 1.0";
 
 /// A tester has one channel at least and as many as the core can number at most.

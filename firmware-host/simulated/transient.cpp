@@ -65,7 +65,10 @@ double Transient::junction_current(const Circuit::Junction& junction, double vol
 
 Transient::Transient(Circuit network, const std::vector<int>& held) : network_(std::move(network)) {
   for (const Circuit::Resistor& resistor : network_.resistors) {
-    timed_ = timed_ || resistor.every_s > 0;
+    if (resistor.every_s > 0) {
+      timed_ = true;
+      switching_.push_back(resistor);
+    }
   }
   for (const Circuit::Source& source : network_.sources) {
     timed_ = timed_ || source.hertz > 0;
@@ -186,6 +189,14 @@ double phase_of(const Circuit::Resistor& resistor, double time) {
 
 bool Transient::closed_at(const Circuit::Resistor& resistor, double time) {
   return resistor.every_s <= 0 || phase_of(resistor, time) >= resistor.open_s;
+}
+
+std::uint64_t Transient::closed_now() const {
+  std::uint64_t bits = 0;
+  for (std::size_t i = 0; i < std::min<std::size_t>(switching_.size(), 64); ++i) {
+    bits |= closed(switching_[i]) ? std::uint64_t{1} << i : 0;
+  }
+  return bits;
 }
 
 double Transient::until_toggle(double time) const {

@@ -10,6 +10,7 @@
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <span>
 #include <vector>
 
@@ -55,6 +56,8 @@ class Transient {
   /// Units: second.
   double now() const { return now_; }
   bool closed(const Circuit::Resistor& resistor) const { return closed_at(resistor, now_); }
+  /// Which of those that open and close are closed now, the first 64 of them, as bits.
+  std::uint64_t closed_now() const;
 
   static double junction_current(const Circuit::Junction& junction, double volt);
 
@@ -82,7 +85,8 @@ class Transient {
   void try_rest();
 
   Circuit network_;
-  bool timed_ = false;  ///< it changes by the clock alone
+  bool timed_ = false;                        ///< it changes by the clock alone
+  std::vector<Circuit::Resistor> switching_;  ///< of its resistors, those that open and close
   double fastest_hertz_ = 0;
   Matrix matrix_;
   Factorization solver_;

@@ -373,3 +373,55 @@ TEST_CASE("random frames while a conductor is watched do no harm", "[session][wa
     return ++calls < 200;
   });
 }
+
+TEST_CASE("one glance at everything tells who lost whom and who is joined", "[session][watching]") {
+  // Nets 1 to 4 of two points each; 9 and 10 by themselves. A resistor and a capacitor are no
+  // joint.
+  std::vector<Circuit::Resistor> links;
+  for (int net = 0; net < 4; ++net) {
+    links.push_back({2 * net, 2 * net + 1, 0.05});
+  }
+  links.push_back({0, 2, 4.7e3});
+  const auto circuit = [&](const std::vector<Circuit::Resistor>& more) {
+    Circuit made = test::network(10, links);
+    made.resistors.insert(made.resistors.end(), more.begin(), more.end());
+    made.capacitors.push_back({2, 4, 100e-9});
+    made.electronics.noise_volt = kNoiseVolt;
+    return made;
+  };
+  std::vector<session::GlancedNet> nets;
+  for (int net = 0; net < 4; ++net) {
+    const auto first = static_cast<Channel>(2 * net + 1);
+    nets.push_back({{first, static_cast<Channel>(first + 1)}, true});
+  }
+  nets.push_back({{9}, true});
+  nets.push_back({{10}, true});
+  const auto glance = [&](const Circuit& of) {
+    Watcher watcher(of);
+    const session::Glance seen = watcher.session.glance(nets);
+    const session::Glance again = watcher.session.glance(nets);
+    CHECK(seen.open == again.open);
+    CHECK(seen.joined == again.joined);
+    return seen;
+  };
+  const std::vector<bool> none(6, false);
+  const session::Glance good = glance(circuit({}));
+  CHECK(good.joined == none);
+  CHECK(good.open == std::vector<std::vector<bool>>{{false}, {false}, {false}, {false}, {}, {}});
+
+  links[2].ohm = 1e9;
+  CHECK(glance(circuit({})).open ==
+        std::vector<std::vector<bool>>{{false}, {false}, {true}, {false}, {}, {}});
+  links[2].ohm = 0.05;
+  CHECK(glance(circuit({{1, 6, 5}})).joined ==
+        std::vector<bool>{true, false, false, true, false, false});
+  CHECK(glance(circuit({{3, 8, 20}})).joined ==
+        std::vector<bool>{false, true, false, false, true, false});
+  nets[0].against_rest = false;
+  CHECK(glance(circuit({{1, 6, 5}})).joined ==
+        std::vector<bool>{false, false, false, true, false, false});
+
+  Watcher unchecked(circuit({}));
+  unchecked.session.leads_moved();
+  CHECK_THROWS_AS(unchecked.session.glance(nets), std::logic_error);
+}

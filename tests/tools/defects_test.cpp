@@ -442,3 +442,13 @@ TEST_CASE("the examples in FORMAT.md are a good board and its defects", "[tools]
   CHECK(defects.hum_volt == 0.2);
   CHECK(defects.noise_volt == 200e-6);
 }
+
+TEST_CASE("a lead's contact may come and go", "[tools][defects]") {
+  Diagnostics diagnostics("d.yaml");
+  const Defects defects = read_defects(
+      "padwalk: defects/1\ndefects: [{no contact: U1.1, open for: 2 ms, every: 0.1 s}]\n", board(),
+      diagnostics);
+  REQUIRE(defects.no_contacts.size() == 1);
+  CHECK(defects.no_contacts[0].open_s == 2e-3);
+  CHECK(defects.no_contacts[0].every_s == 0.1);
+}

@@ -18,7 +18,7 @@ using nlohmann::json;
 
 const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
 const std::string kBoard = kDemo + "board.yaml";
-const std::string kNoisy = "bench: {noise: 200 uV, hum: 0.1 V, offset: 100 uV}\n";
+const std::string kNoisy = "bench: {noise: 200 uV, offset: 100 uV}\n";
 
 struct Watched {
   int status = -1;
@@ -63,7 +63,7 @@ const std::vector<std::string> kTideClock = {"--net", "TIDE_CLK", "--for", "1 s"
 
 TEST_CASE("a barrel that comes and goes is told with times, points and suspects",
           "[tools][watch]") {
-  const Watched seen = watch(barrel("4 ms", "50 ms") + kNoisy, kTideClock);
+  const Watched seen = watch(barrel("4 ms", "50 ms") + "bench: reference\n", kTideClock);
   CHECK(seen.status == 1);
   CHECK(seen.result.at("padwalk") == "watch/1");
   CHECK(seen.result.at("verdict") == "faulty");
@@ -111,7 +111,7 @@ TEST_CASE("every interruption longer than the stated shortest is told", "[tools]
   for (const Case& one :
        {Case{"50 us", "5.3 ms", 50, 5.3e-3, "0.4 s"},
         Case{"400 us", "7.1 ms", 400, 7.1e-3, "0.5 s"}, Case{"20 ms", "61 ms", 20e3, 61e-3, "1 s"},
-        Case{"500 ms", "0.8 s", 500e3, 0.8, "4 s"}}) {
+        Case{"500 ms", "0.8 s", 500e3, 0.8, "3 s"}}) {
     CAPTURE(one.open_for);
     const Watched seen =
         watch(barrel(one.open_for, one.every) + kNoisy, {"--net", "TIDE_CLK", "--for", one.time});
@@ -131,13 +131,13 @@ TEST_CASE("every interruption longer than the stated shortest is told", "[tools]
 
 TEST_CASE("a good net is good, and what would have been seen is said", "[tools][watch]") {
   const Watched seen =
-      watch("defects: []\nbench: reference\n", {"--net", "TIDE_CLK", "--for", "30 s"});
+      watch("defects: []\nbench: reference\n", {"--net", "TIDE_CLK", "--for", "10 s"});
   CHECK(seen.status == 0);
   CHECK(seen.result.at("verdict") == "good");
   CHECK(seen.result.at("events").empty());
   CHECK(seen.result.at("findings").empty());
   CHECK(seen.result.at("edges") == 0);
-  CHECK(has(seen.out, "Net TIDE_CLK held: not interrupted in 0:30.0."));
+  CHECK(has(seen.out, "Net TIDE_CLK held: not interrupted in 0:10.0."));
 }
 
 TEST_CASE("capacitors on a net make the shortest certain interruption longer", "[tools][watch]") {
@@ -184,7 +184,7 @@ TEST_CASE("a clip that flutters is told from the board where a point has two lea
 
 TEST_CASE("everything is read round by round until something comes or goes, then that net is held",
           "[tools][watch]") {
-  const Watched seen = watch(barrel("40 ms", "100 ms") + kNoisy, {"--for", "20 s"});
+  const Watched seen = watch(barrel("40 ms", "100 ms") + kNoisy, {"--for", "3 s"});
   CHECK(seen.status == 1);
   CHECK(seen.result.at("rounds").get<int>() >= 2);
   REQUIRE(seen.result.at("changes").size() >= 1);
@@ -193,13 +193,13 @@ TEST_CASE("everything is read round by round until something comes or goes, then
   CHECK(seen.result.at("events").size() > 10);
   const double all_s =
       seen.result.at("rounds_s").get<double>() + seen.result.at("watched_s").get<double>();
-  CHECK(all_s == Approx(20).margin(0.1));
+  CHECK(all_s == Approx(3).margin(0.1));
 
-  const Watched good = watch("defects: []\n", {"--for", "2 s"});
+  const Watched good = watch("defects: []\n", {"--for", "0.5 s"});
   CHECK(good.status == 0);
   CHECK(has(good.out, "nothing came or went"));
 
-  const Watched shorted = watch("defects: [{short: [U2.3, U2.4]}]\n", {"--for", "2 s"});
+  const Watched shorted = watch("defects: [{short: [U2.3, U2.4]}]\n", {"--for", "0.5 s"});
   CHECK(shorted.status == 1);
   CHECK(shorted.result.at("net").is_null());
   CHECK(shorted.result.at("changes").empty());
@@ -240,9 +240,9 @@ TEST_CASE("Ctrl-C ends a watch with its summary", "[tools][watch]") {
 TEST_CASE("a live board is not watched, and a job keeps what was", "[tools][watch]") {
   const test::TemporaryFolder folder;
   const test::Outcome live =
-      test::padwalk({"watch", kBoard, "--net", "VBAT", "--simulate", kDemo + "cell-left-in.yaml"});
+      test::padwalk({"watch", kBoard, "--net", "A0", "--simulate", kDemo + "cell-left-in.yaml"});
   CHECK(live.status == 4);
-  CHECK(has(live.out, "VBAT") == true);
+  CHECK(has(live.out, "CELL_POS"));
 
   const std::string file =
       folder.write("defects.yaml", "padwalk: defects/1\n" + barrel("4 ms", "50 ms"));
