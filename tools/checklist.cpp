@@ -14,6 +14,13 @@ namespace padwalk::tools {
 
 namespace {
 
+/// "2026-05-04 09:30:00" of a time as it is kept.
+std::string second(const std::string& at) {
+  std::string text = at.substr(0, 19);
+  std::replace(text.begin(), text.end(), 'T', ' ');
+  return text;
+}
+
 bool ended(const JobRun& run) {
   return run.verdict == "good" || run.verdict == "faulty";
 }
@@ -94,26 +101,26 @@ std::vector<std::optional<std::string>> done_of(const Job& job) {
   };
   for (const JobEvent& event : job.events(std::nullopt)) {
     if (event.kind == "done") {
-      tick(event.data, "ticked " + event.at);
+      tick(event.data, "ticked " + second(event.at));
     } else if (event.kind == "note" && job.photo(event.id)) {
-      tick("photos", "a photo of " + event.at);
+      tick("photos", "a photo of " + second(event.at));
     }
   }
   for (const JobRun& run : job.runs()) {
     if (is_whole_sweep(run) && supplies_apart(run)) {
-      tick("supplies", "sweep of " + run.at);
+      tick("supplies", "sweep of " + second(run.at));
     }
     if (is_whole_sweep(run) || is_region_sweep(run)) {
-      tick("corroded area", "sweep of " + run.at);
+      tick("corroded area", "sweep of " + second(run.at));
     }
     if (run.verb == "confirm" && run.verdict.starts_with("restored")) {
-      tick("repair", "confirm of " + run.at);
+      tick("repair", "confirm of " + second(run.at));
     }
     if (run.verb == "confirm" && run.verdict == "restored") {
-      tick("confirm", "confirm of " + run.at);
+      tick("confirm", "confirm of " + second(run.at));
     }
     if (run.verb == "pinpoint" && ended(run)) {
-      tick("touch", "pinpoint of " + run.at);
+      tick("touch", "pinpoint of " + second(run.at));
     }
   }
   return done;

@@ -162,9 +162,9 @@ void watch_flexed(const Measuring& measuring, TesterConnection& connection, doub
     connection.bench()->flex(true);
   }
   NetWatch watch({measuring.session, measuring.board, measuring.stop, keys, sound, measuring.record,
-                  out, false, 80, "flex"},
+                  out, false, 80, report.run.hookup, "flex"},
                  held, flexed);
-  watch.run(seconds, measuring.session.clock_s());
+  watch.run(seconds, std::nullopt);
   if (connection.bench() != nullptr) {
     connection.bench()->flex(false);
   }

@@ -25,8 +25,8 @@ using graph::NetId;
 using graph::PlaceId;
 using graph::PointId;
 
-/// An iron and a drop of solder reach so far; common practice, no source.
-constexpr double kIronMm = 5;
+/// An iron and a drop of solder reach two pins of a DIP; common practice, no source.
+constexpr double kIronMm = 5.2;
 /// Of supplies and grounds, which are everywhere, so far from an end.
 constexpr double kSupplyMm = 10;
 /// The usual bench jumper; common practice, no source.

@@ -20,7 +20,7 @@ namespace padwalk::tools {
 /// One command that measured.
 struct JobRun {
   std::int64_t id = 0;
-  std::string at;       ///< "2026-05-04T09:30:00Z"
+  std::string at;       ///< "2026-05-04T09:30:00.000Z"
   std::string verb;     ///< "sweep"
   std::string options;  ///< JSON
   std::string board;    ///< text of the board file, as it was

@@ -422,14 +422,13 @@ TEST_CASE("the examples in FORMAT.md are a good board and its defects", "[tools]
     at += fence.size();
     examples.push_back(text.substr(at, text.find("```", at) - at));
   }
-  // The fourth is a line of a net; the last a fixtures file: tests/graph/fixtures_test.cpp
-  REQUIRE(examples.size() == 7);
+  REQUIRE(examples.size() == 6);  // the last is a fixtures file: tests/graph/fixtures_test.cpp
   Diagnostics diagnostics("FORMAT.md");
   BoardDescription description = read_board(examples[0] + examples[1] + examples[2], diagnostics);
   diagnostics.throw_if_errors();
   const Board example_board(std::move(description), diagnostics);
-  const Defects defects = read_defects(examples[4], example_board, diagnostics);
-  read_defects(examples[5], example_board, diagnostics);
+  const Defects defects = read_defects(examples[3], example_board, diagnostics);
+  read_defects(examples[4], example_board, diagnostics);
   diagnostics.throw_if_errors();
   CHECK(diagnostics.warnings().empty());
   CHECK(defects.cuts.size() == 2);
