@@ -36,6 +36,17 @@ void tell_findings(const nlohmann::json& report) {
   }
 }
 
+void tell_confirm(const nlohmann::json& report) {
+  const nlohmann::json between = report.value("between", nlohmann::json::array());
+  if (between.size() == 2) {
+    fmt::print("      {} from {} to {}, net {}\n",
+               report.value("wire", nlohmann::json()).is_null() ? "mended" : "a wire",
+               between[0].get<std::string>(), between[1].get<std::string>(),
+               report.value("net", "?"));
+  }
+  tell_findings({{"findings", report.value("changed", nlohmann::json::array())}});
+}
+
 void tell_run(const Job& job, const JobRun& run) {
   const nlohmann::json options = nlohmann::json::parse(run.options, nullptr, false);
   const nlohmann::json report = nlohmann::json::parse(run.report, nullptr, false);
@@ -56,6 +67,9 @@ void tell_run(const Job& job, const JobRun& run) {
   }
   if (report.is_object()) {
     tell_findings(report);
+    if (run.verb == "confirm") {
+      tell_confirm(report);
+    }
   }
 }
 

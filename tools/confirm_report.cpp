@@ -138,9 +138,13 @@ void write_net(std::ostream& out, const Board& board, const ConfirmReport& repor
     }
   }
   if (report.changes.whole) {
-    fmt::print(out, "{}  net {} is one piece: {}\n",
-               report.bad_joint() || report.flutters() ? "RESTORED, BUT WEAK" : "RESTORED", net,
-               listed(names_of(board, points), kMostNamed));
+    const bool changed = !report.changes.fresh.empty();
+    const bool weak = report.bad_joint() || report.flutters();
+    fmt::print(out, "RESTORED{}  net {} is one piece: {}\n",
+               changed ? ", BUT SOMETHING ELSE CHANGED"
+               : weak  ? ", BUT WEAK"
+                       : "",
+               net, listed(names_of(board, points), kMostNamed));
   } else {
     fmt::print(out, "NOT RESTORED  net {}{}\n", net,
                report.changes.as_before ? " is in the same pieces as before" : "");

@@ -175,6 +175,7 @@ TEST_CASE("confirm: what changed besides is said, and where", "[tools][confirm]"
     CHECK(bridged.status == 1);
     CHECK(bridged.verdict() == "restored, but something else changed");
     CHECK(bridged.changed() == Words{"short STEP SET"});
+    CHECK(has(bridged.out, "RESTORED, BUT SOMETHING ELSE CHANGED  net STEP is one piece"));
     CHECK(has(bridged.out, "NEW since the sweep:\n"));
     CHECK(has(bridged.out, "U2.2 is 2.5 mm from the joint at U2.1@bottom"));
     CHECK(has(bridged.out, "Next: look for a bridge of solder at U1.2@bottom and U2.1@bottom"));

@@ -98,7 +98,8 @@ TEST_CASE("the whole story: from paper to the record of a repair", "[tools][stor
   std::size_t at = 0;
   for (const char* part :
        {"sweep of float.yaml: faulty", "F1  open: STEP", "pinpoint of float.yaml: faulty",
-        "settled F1", "confirm of float.yaml: restored", "audit of float.yaml: good",
+        "settled F1", "confirm of float.yaml: restored",
+        "a wire from U1.2@bottom to U2.1@bottom, net STEP", "audit of float.yaml: good",
         "watch of float.yaml: good", "note: lacquered over the wire",
         "Checklist:", "[x] touch: ", "[x] repair: ", "[x] confirm: ", "[ ] power: "}) {
     INFO(part);
