@@ -156,7 +156,8 @@ EarlierFinding named(const Board& board, const graph::Finding& finding) {
                      names_of(board, finding.nets),
                      {}};
   std::sort(one.nets.begin(), one.nets.end());
-  for (const std::vector<PointId>& piece : finding.pieces) {
+  for (const std::vector<PointId>& piece :
+       in_pieces(finding) ? finding.pieces : std::vector<std::vector<PointId>>()) {
     one.pieces.push_back(names_of(board, piece));
   }
   return one;

@@ -25,7 +25,7 @@ constexpr double kWatchSteps = 2;      // of the converter, for quantisation
 /// An interruption is to be so many ohms, where noise lets it.
 constexpr double kWantedOhm = 10;
 /// Offsets of the sense side, and what sound copper drops.
-constexpr double kHeldOffsetVolt = 300e-6;
+constexpr double kWatchOffsetVolt = 300e-6;
 /// And no more than this share of the voltage of a whole one.
 constexpr double kMostShare = 0.5;
 constexpr double kWantedShare = 0.25;
@@ -37,7 +37,7 @@ constexpr double kLeadFarad = 300e-12;
 constexpr double kLongestHoldS = 3600;
 
 /// Across `ohm` in the way to one of `others` that are sunk, the source driven through its own.
-double across(double ohm, std::size_t others, double level_volt, double reference_ohm) {
+double volt_across(double ohm, std::size_t others, double level_volt, double reference_ohm) {
   const double whole = static_cast<double>(others - 1) / kForcePathOhm;
   const double broken = 1 / (kForcePathOhm + ohm);
   if (!std::isfinite(ohm)) {
@@ -184,12 +184,12 @@ WatchSight Session::State::sight(std::size_t others, double farad) const {
   const double reference = wire::kRanges[range - 1].reference_ohm;
   sight.volt = Ranges::level_volt(range);
   const double whole =
-      across(std::numeric_limits<double>::infinity(), others, sight.volt, reference);
+      volt_across(std::numeric_limits<double>::infinity(), others, sight.volt, reference);
   const double hum = std::sqrt(2.0) * 2 * hum_volt / kHumLoadOhm * kForcePathOhm;
-  const double noise =
-      kSigmas * kSigmaMargin * noise_volt + kWatchSteps * watch_step_volt() + hum + kHeldOffsetVolt;
-  sight.threshold = std::max(
-      noise, std::min(across(kWantedOhm, others, sight.volt, reference), kWantedShare * whole));
+  const double noise = kSigmas * kSigmaMargin * noise_volt + kWatchSteps * watch_step_volt() + hum +
+                       kWatchOffsetVolt;
+  sight.threshold = std::max(noise, std::min(volt_across(kWantedOhm, others, sight.volt, reference),
+                                             kWantedShare * whole));
   if (sight.threshold > kMostShare * whole) {
     sight.least_ohm = std::numeric_limits<double>::infinity();
     return sight;
@@ -200,7 +200,7 @@ WatchSight Session::State::sight(std::size_t others, double farad) const {
   double high = 1e6;
   for (int round = 0; round < 60; ++round) {
     const double middle = (low + high) / 2;
-    (across(middle, others, sight.volt, reference) < sight.threshold ? low : high) = middle;
+    (volt_across(middle, others, sight.volt, reference) < sight.threshold ? low : high) = middle;
   }
   sight.least_ohm = high;
   // Whatever lies on which side of the break, the voltage across it is charged through no more
