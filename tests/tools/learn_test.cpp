@@ -143,7 +143,7 @@ TEST_CASE("the bare demo board is learned without its nets", "[tools][learn]") {
 }
 
 TEST_CASE("the assembled demo board is learned as it is: what parts join is told, not joined",
-          "[tools][learn][slow]") {
+          "[tools][learn][slow][.long]") {
   const std::string truth = kDemo + "board.yaml";
   const Learned learned = learn(truth, {"--parts-from", truth}, kShortAndBreaks);
   CHECK(learned.outcome.status == 0);
