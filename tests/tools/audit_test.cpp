@@ -353,6 +353,34 @@ TEST_CASE("bounce is heard while a switch moves", "[tools][audit]") {
   CHECK(usual.out.find("closes with 6 ms of bounce") != std::string::npos);
 }
 
+TEST_CASE("15 ms of bounce is the one finding of each form", "[tools][audit]") {
+  // Forms by their definitions (relay and switch trade: knowledge.ni.com kA00Z0000019VEVSA2).
+  const std::vector<std::pair<std::string, std::string>> forms = {
+      {"A", "2"},  {"B", "2"},  {"C", "3"},  {"D", "3"},  {"K", "3"},
+      {"2A", "4"}, {"2B", "4"}, {"2C", "6"}, {"2D", "6"}, {"2K", "6"}};
+  for (const auto& [form, terminals] : forms) {
+    INFO(form);
+    const Audited bouncing =
+        loose(terminals, form, "{switch: S1, bounce: 15 ms}", {"--times", "4"});
+    CHECK(bouncing.status == 1);
+    CHECK(bouncing.result["form"] == (form.size() == 1 ? "1" + form : form));
+    CHECK(bouncing.result["ambiguous"].empty());
+    const double gap_ms = bouncing.result["heard_to_ms"];
+    CHECK(gap_ms < 0.2);
+    for (const std::string& kind : bouncing.kinds()) {
+      CHECK(kind == "bounce");
+    }
+    CHECK(bouncing.kinds().size() == bouncing.result["bounce_ms"].size());
+    for (const json& contact : bouncing.result["bounce_ms"]) {
+      CHECK(std::abs(contact["closing"].get<double>() - 15) <= gap_ms);
+      CHECK(std::abs(contact["opening"].get<double>() - 15) <= gap_ms);
+    }
+    const Audited clean = loose(terminals, form, "", {"--times", "4"});
+    CHECK(clean.status == 0);
+    CHECK(clean.kinds().empty());
+  }
+}
+
 TEST_CASE("a change-over is heard to make or to break first", "[tools][audit]") {
   for (const std::string bounce : {"", "{switch: S1, bounce: 6 ms}"}) {
     const Audited breaks = loose("3", "C", bounce, {"--times", "2"});
