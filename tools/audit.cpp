@@ -16,6 +16,8 @@ namespace {
 constexpr double kSurelyClosedOhm = 10;
 /// The worst contact is one still; beyond it conducts like dirt.
 constexpr double kConductsOhm = 1000;
+/// So long a simulated move is heard.
+constexpr double kHeardS = 0.5;
 
 }  // namespace
 
@@ -36,6 +38,7 @@ bool Audit::run(std::size_t times) {
         return false;
       }
       if (time == 1 && !seen_.stopped && ask_reseat()) {
+        seen_.moves = SwitchMoves();
         for (ContactPair& pair : seen_.pairs) {  // what was read with a lead off is no reading
           pair.at.assign(pair.at.size(), ContactSeen());
         }
@@ -56,6 +59,17 @@ bool Audit::run(std::size_t times) {
 }
 
 bool Audit::operate(std::size_t time, std::size_t times) {
+  if (poles_.empty()) {
+    poles_ = watches_of(with_.terminals.size(), known_joined());
+    // The board's ground is sunk always; a pole of several throws with it as the common is not
+    // heard.
+    for (SwitchWatch& pole : poles_) {
+      if (pole.common == with_.ground && pole.throws.size() == 1) {
+        std::swap(pole.common, pole.throws.front());
+      }
+    }
+    std::erase_if(poles_, [&](const SwitchWatch& pole) { return pole.common == with_.ground; });
+  }
   const std::string before = times > 1 ? fmt::format("{} of {}: ", time, times) : std::string();
   for (std::size_t position = 0; position < with_.positions.size(); ++position) {
     if (!put(position, before)) {
@@ -80,6 +94,9 @@ bool Audit::put(std::size_t position, const std::string& before) {
              : position == 0 ? "at "
                              : "to ",
              name, position == 0 ? "" : " and hold it");
+  if (const SwitchWatch* pole = heard_pole()) {
+    return listen(*pole, position) != "s";
+  }
   if (answer("") == "s") {
     return false;
   }
@@ -89,8 +106,74 @@ bool Audit::put(std::size_t position, const std::string& before) {
   return true;
 }
 
+/// As the file has it, else as it was read by now.
+std::vector<graph::JoinedTerminals> Audit::known_joined() const {
+  std::vector<graph::JoinedTerminals> joined = with_.joined;
+  for (std::size_t position = 0; joined.size() < with_.positions.size(); ++position) {
+    graph::TerminalPartition closed(with_.terminals.size(), {});
+    for (const ContactPair& pair : seen_.pairs) {
+      if (pair.at[position].closed > 0) {
+        closed.join(pair.a, pair.b);
+      }
+    }
+    joined.push_back(closed.groups());
+  }
+  return joined;
+}
+
+/// Another one at each operation; none before the first reading, which says that nothing is live.
+const SwitchWatch* Audit::heard_pole() const {
+  return poles_.empty() || !may_listen_ || with_.session.needs_power_check()
+             ? nullptr
+             : &poles_[seen_.operations % poles_.size()];
+}
+
+/// Holds a pole until the person says that it has been moved; a simulated one moves when it is
+/// heard already. Returns what the person said.
+std::string Audit::listen(const SwitchWatch& pole, std::size_t position) {
+  std::string said;
+  session::Watch watch;
+  if (with_.bench != nullptr) {
+    said = answer("");
+    if (said == "s") {
+      return said;
+    }
+    with_.bench->move_switch(with_.part, position, with_.simulated_makes_first);
+    watch.seconds = kHeardS;
+  }
+  with_.out.flush();
+  watch.source = channels_[pole.common];
+  for (const std::size_t terminal : pole.throws) {
+    watch.others.push_back(channels_[terminal]);
+  }
+  std::vector<session::WatchChange> changes;
+  double gap_s = 0;
+  const session::WatchEnd end = with_.session.watch(watch, [&](const session::WatchNews& news) {
+    changes.insert(changes.end(), news.changes.begin(), news.changes.end());
+    gap_s = news.gap_s;
+    if (with_.bench != nullptr) {
+      return true;
+    }
+    bool ended = false;
+    const std::optional<std::string> line = with_.lines->next(ended);
+    said = ended || with_.stop ? "s" : line.value_or("");
+    return !line && !ended && !with_.stop;
+  });
+  if (with_.bench != nullptr) {
+    with_.bench->rest_switch(with_.part);
+  }
+  if (end == session::WatchEnd::silent && with_.bench == nullptr && said.empty()) {
+    return answer("");  // the hold broke off before the person was ready
+  }
+  if (end != session::WatchEnd::silent && said != "s") {
+    add_move(pole, changes, gap_s, seen_.moves);
+  }
+  return said;
+}
+
 /// All pairs. What the switch joined may bring a charge to a lead: the power is checked anew.
 bool Audit::read(std::size_t position) {
+  may_listen_ = false;
   with_.session.leads_moved();
   const session::PowerCheck check = with_.session.power_check(channels_);
   if (!check.passed) {
@@ -116,6 +199,7 @@ bool Audit::read(std::size_t position) {
   seen_.volt = measured.front().volt;
   with_.record.readings(to_readings(wanted, measured));
   note(position, measured);
+  may_listen_ = true;
   return true;
 }
 

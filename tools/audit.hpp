@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 //
 // Reads every pair of a switch's terminals in each of its positions, as often as asked: joins the
-// session and whoever moves the switch. What was read is judged in audit_report.hpp. Bounce is not
-// seen: a contact is read at rest.
+// session and whoever moves the switch. While it moves, one pole is held and heard: its bounce.
+// What was read is judged in audit_report.hpp.
 #pragma once
 
 #include <atomic>
@@ -15,6 +15,7 @@
 #include "firmware-host/session/session.hpp"
 #include "graph/reading.hpp"
 #include "graph/switch_table.hpp"
+#include "tools/audit_bounce.hpp"
 #include "tools/contact_outside.hpp"
 #include "tools/input_lines.hpp"
 #include "tools/record.hpp"
@@ -54,6 +55,7 @@ struct SwitchReadings {
   double volt = 0;            ///< open-circuit test voltage
   std::optional<bool> stays;  ///< when let go, as the person says
   bool stopped = false;       ///< by the person
+  SwitchMoves moves;          ///< what was heard on the way
 };
 
 class Audit {
@@ -67,14 +69,16 @@ class Audit {
     Lines* lines = nullptr;
     std::atomic<bool>& stop;
     std::ostream& out;
-    std::string name;                     ///< of the switch
-    graph::PartId part = graph::kNoPart;  ///< with a bench
-    bool simulated_stays = false;         ///< what the simulated person says
-    std::vector<std::string> terminals;   ///< lead 1, 2, … in this order
-    std::vector<std::string> positions;   ///< the first at rest
-    std::optional<std::size_t> ground;    ///< the terminal on the board's ground
-    std::vector<bool> should_conduct;     ///< by terminal, in some position
-    std::vector<graph::PointId> pins;     ///< of the board, by terminal
+    std::string name;                            ///< of the switch
+    graph::PartId part = graph::kNoPart;         ///< with a bench
+    bool simulated_stays = false;                ///< what the simulated person says
+    bool simulated_makes_first = false;          ///< of a simulated change-over
+    std::vector<graph::JoinedTerminals> joined;  ///< by position, as the file says; empty: loose
+    std::vector<std::string> terminals;          ///< lead 1, 2, … in this order
+    std::vector<std::string> positions;          ///< the first at rest
+    std::optional<std::size_t> ground;           ///< the terminal on the board's ground
+    std::vector<bool> should_conduct;            ///< by terminal, in some position
+    std::vector<graph::PointId> pins;            ///< of the board, by terminal
     Record& record;
   };
 
@@ -89,6 +93,9 @@ class Audit {
  private:
   bool operate(std::size_t time, std::size_t times);
   bool put(std::size_t position, const std::string& before);
+  std::vector<graph::JoinedTerminals> known_joined() const;
+  const SwitchWatch* heard_pole() const;
+  std::string listen(const SwitchWatch& pole, std::size_t position);
   bool read(std::size_t position);
   void note(std::size_t position, const std::vector<session::Measurement>& measured);
   bool ask_reseat();
@@ -98,6 +105,8 @@ class Audit {
   Setup with_;
   SwitchReadings seen_;
   std::vector<session::Channel> channels_;
+  std::vector<SwitchWatch> poles_;
+  bool may_listen_ = false;  ///< it is in a position that was read
   std::optional<session::PowerCheck> live_;
 };
 

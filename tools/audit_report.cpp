@@ -40,6 +40,7 @@ class SwitchJudge {
     }
     judge_leaks();
     judge_travel();
+    judge_bounce();
   }
 
  private:
@@ -194,6 +195,32 @@ class SwitchJudge {
                                       : "it springs back; the file says that it stays",
                                   {},
                                   {}});
+    }
+  }
+
+  void judge_bounce() {
+    for (const ContactBounce& contact : report_.seen.moves.contacts) {
+      const double seconds = std::max(contact.closing_s, contact.opening_s);
+      if (seconds > kMostBounceS) {
+        report_.findings.push_back(
+            {"bounce",
+             fmt::format("{} and {} bounce for {:.3g} ms when they {}; {:.0f} ms is the most",
+                         name(contact.a), name(contact.b), 1e3 * seconds,
+                         contact.closing_s >= contact.opening_s ? "close" : "open",
+                         1e3 * kMostBounceS),
+             {contact.a, contact.b},
+             {}});
+      }
+    }
+    // What was heard tells the two change-overs apart.
+    const SwitchMoves& moves = report_.seen.moves;
+    if (moves.makes_first > 0 && moves.breaks_first == 0) {
+      std::replace(report_.is->form.begin(), report_.is->form.end(), 'C', 'D');
+    }
+    if (moves.makes_first + moves.breaks_first > 0) {
+      std::erase_if(report_.is->ambiguous, [](const std::string& sentence) {
+        return sentence.rfind("Form C or D", 0) == 0 || sentence.rfind("Shorting or not", 0) == 0;
+      });
     }
   }
 

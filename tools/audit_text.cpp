@@ -90,6 +90,35 @@ void write_contacts(std::ostream& out, const AuditReport& report) {
   }
 }
 
+std::string order_of(const SwitchMoves& moves) {
+  return moves.makes_first == 0 && moves.breaks_first == 0 ? ""
+         : moves.breaks_first == 0                         ? "make before break"
+         : moves.makes_first == 0                          ? "break before make"
+                                                           : "now the one, now the other first";
+}
+
+void write_moves(std::ostream& out, const AuditReport& report) {
+  const SwitchMoves& moves = report.seen.moves;
+  if (moves.contacts.empty()) {
+    fmt::print(out, "Bounce was not heard; with --times {} it is.\n", report.seen.operations + 1);
+    return;
+  }
+  const auto span = [&](std::size_t times, double seconds, const char* what) {
+    return times == 0 ? std::string()
+           : seconds <= moves.gap_s
+               ? fmt::format("  {} cleanly", what)
+               : fmt::format("  {} with {:.3g} ms of bounce", what, 1e3 * seconds);
+  };
+  fmt::print(out, "Heard while it moved, to {:.2g} ms{}{}:\n", 1e3 * moves.gap_s,
+             order_of(moves).empty() ? "" : "; ", order_of(moves));
+  for (const ContactBounce& contact : moves.contacts) {
+    fmt::print(out, "      {}-{}{}{}\n", report.measured.terminals[contact.a],
+               report.measured.terminals[contact.b],
+               span(contact.closings, contact.closing_s, "closes"),
+               span(contact.openings, contact.opening_s, "opens"));
+  }
+}
+
 void write_switch(std::ostream& out, const AuditReport& report) {
   const graph::SwitchDescription& is = *report.is;
   if (is.form == "none") {
@@ -126,7 +155,7 @@ std::string next_of_audit(const AuditReport& report) {
   }
   const bool all_dirt =
       std::all_of(report.findings.begin(), report.findings.end(), [](const AuditFinding& finding) {
-        return finding.kind == "contact" || finding.kind == "leak" ||
+        return finding.kind == "contact" || finding.kind == "leak" || finding.kind == "bounce" ||
                finding.kind == "intermittent";
       });
   if (!report.findings.empty()) {
@@ -204,6 +233,7 @@ void write_audit_text(std::ostream& out, const graph::Board& board, const AuditR
   }
   if (report.is) {
     write_contacts(out, report);
+    write_moves(out, report);
     write_switch(out, report);
   }
   if (!report.run.failure.empty()) {
@@ -268,6 +298,18 @@ void write_audit_json(std::ostream& out, const graph::Board& board, const AuditR
   for (const ContactPair& pair : report.seen.pairs) {
     json["pairs"].push_back(pair_json(report, pair));
   }
+  json["bounce_ms"] = ordered_json::array();
+  for (const ContactBounce& contact : report.seen.moves.contacts) {
+    json["bounce_ms"].push_back(
+        {{"between", name_list(report.measured.terminals, {contact.a, contact.b})},
+         {"closings", contact.closings},
+         {"closing", 1e3 * contact.closing_s},
+         {"openings", contact.openings},
+         {"opening", 1e3 * contact.opening_s}});
+  }
+  const std::string order = order_of(report.seen.moves);
+  json["order"] = order.empty() ? ordered_json() : ordered_json(order);
+  json["heard_to_ms"] = 1e3 * report.seen.moves.gap_s;
   add_refusal_or_failure(board, report.run, json);
   out << json.dump(1) << '\n';
 }

@@ -205,12 +205,19 @@ ExitStatus audit_switch(const AuditOptions& options) {
       }
     }
   }
+  std::vector<graph::JoinedTerminals> joined;
+  for (const graph::SwitchTable::Position& position : table.positions) {
+    if (!loose) {
+      joined.push_back(position.joined);
+    }
+  }
+  const bool makes_first = options.form.find('D') != std::string::npos;
   InputLines typed;
   ButtonLines lines(typed, connection.session());
   const bool person = options.keys || connection.bench() == nullptr;
   Audit audit({connection.session(), outside ? &*outside : nullptr, connection.bench(),
                person ? &lines : nullptr, stopping.requested(), text, report.name, part, !momentary,
-               names, positions, ground_terminal(board, part), should_conduct,
+               makes_first, joined, names, positions, ground_terminal(board, part), should_conduct,
                report.run.hookup.points(), kept.record()});
   try {
     if (!audit.run(options.times)) {

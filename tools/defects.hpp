@@ -6,6 +6,7 @@
 
 #include <cstdint>
 #include <limits>
+#include <optional>
 #include <string_view>
 #include <vector>
 
@@ -16,6 +17,9 @@ namespace padwalk::tools {
 
 /// New contacts have 15 to 100 mohm; a small slide switch 70 mohm (maker's page, SSSS8 series).
 inline constexpr double kClosedSwitchOhm = 70e-3;
+
+/// A simulated hand moves a switch so long after the tester began to listen. Unit: second.
+inline constexpr double kMovesS = 0.05;
 
 /// What a diode is made of.
 enum class Junction : std::uint8_t { none, silicon, germanium, schottky };
@@ -82,6 +86,11 @@ struct Defects {
     double spread_ohm = 0;        ///< 1 sigma, added, drawn anew each time the switch is moved
     std::size_t fails_every = 0;  ///< of so many times in a position it does not close the last
   };
+  /// `switch` with `bounce`: its contacts chatter for so long whenever they close or open.
+  struct BouncingSwitch {
+    graph::PartId part = graph::kNoPart;
+    double seconds = 0;
+  };
   /// `switch` with `exchanged`: two of its pins have changed places.
   struct ExchangedPins {
     graph::PartId part = graph::kNoPart;
@@ -93,6 +102,9 @@ struct Defects {
     graph::PartId part = graph::kNoPart;
     std::size_t position = 0;
     std::size_t times = 0;
+    /// It is only on its way there from that position, as of `kMovesS` after the next setting.
+    std::optional<std::size_t> from;
+    bool makes_first = false;  ///< what closes on the way does so before what opens
   };
   struct NoContact {
     graph::PointId point = graph::kNoPoint;
@@ -113,6 +125,7 @@ struct Defects {
   std::vector<Earth> earths;
   std::vector<StuckSwitch> stuck_switches;
   std::vector<WornContact> worn_contacts;
+  std::vector<BouncingSwitch> bouncing_switches;
   std::vector<ExchangedPins> exchanged_pins;
   std::vector<HeldSwitch> held_switches;
 

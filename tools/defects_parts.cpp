@@ -146,11 +146,10 @@ void read_part(const YamlNode& node, const Board& board, Defects& defects,
 
 void read_switch(const YamlNode& node, const Board& board, Defects& defects,
                  graph::Diagnostics& diagnostics) {
-  const YamlNode simulated = without_unsimulated(node, "switch", {"bounce"}, diagnostics);
-  const YamlFields fields(
-      simulated, "switch",
-      {"switch", "stuck", "contact", "value", "spread", "fails every", "exchanged", "note"},
-      diagnostics);
+  const YamlFields fields(node, "switch",
+                          {"switch", "stuck", "contact", "value", "spread", "fails every",
+                           "exchanged", "bounce", "note"},
+                          diagnostics);
   const auto part = part_named(fields, "switch", board);
   if (!part) {
     return;
@@ -168,12 +167,16 @@ void read_switch(const YamlNode& node, const Board& board, Defects& defects,
       defects.exchanged_pins.push_back({*part, pins->first, pins->second});
     }
   }
+  if (fields.has("bounce")) {
+    if (const auto seconds = duration(fields, "bounce", "6 ms")) {
+      defects.bouncing_switches.push_back({*part, *seconds});
+    }
+  }
   if (fields.has("contact")) {
     read_worn_contact(fields, board, *part, defects);
   } else if (fields.has("value") || fields.has("spread") || fields.has("fails every")) {
     required(fields, "contact", "[1, 2]");
-  } else if (!fields.has("stuck") && !fields.has("exchanged") &&
-             simulated.entries.size() == node.entries.size()) {
+  } else if (!fields.has("stuck") && !fields.has("exchanged") && !fields.has("bounce")) {
     fields.error(node,
                  "nothing is wrong with it; expected stuck: POSITION or contact: [1, 2], "
                  "value: 40 ohm");

@@ -240,7 +240,32 @@ void SimulatedBench::put_switch(graph::PartId part, std::size_t position) {
     throw std::out_of_range("the switch has no such position");
   }
   std::erase_if(defects_.held_switches, [&](const auto& held) { return held.part == part; });
-  defects_.held_switches.push_back({part, position, ++put_[{part, position}]});
+  defects_.held_switches.push_back({part, position, ++put_[{part, position}], std::nullopt, false});
+  make_again();
+}
+
+void SimulatedBench::move_switch(graph::PartId part, std::size_t position, bool makes_first) {
+  std::size_t from = 0;
+  for (const Defects::HeldSwitch& held : defects_.held_switches) {
+    from = held.part == part ? held.position : from;
+  }
+  put_switch(part, position);
+  defects_.held_switches.back().from = from;
+  defects_.held_switches.back().makes_first = makes_first;
+  make_again();
+}
+
+void SimulatedBench::rest_switch(graph::PartId part) {
+  for (Defects::HeldSwitch& held : defects_.held_switches) {
+    if (held.part == part) {
+      held.from.reset();
+    }
+  }
+  make_again();
+}
+
+/// Nobody touches a lead meanwhile.
+void SimulatedBench::make_again() {
   Circuit circuit = make_circuit(board_, defects_, hookup_, channels_, reseated_);
   circuit.leads_stay = true;
   tester_->set_circuit(std::move(circuit));

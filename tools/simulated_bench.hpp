@@ -52,8 +52,15 @@ class SimulatedBench : public Person, public Hands {
   void put_switch(graph::PartId part, std::size_t position);
   /// Bends the board, or lets it go; no lead moves.
   void flex(bool bent);
+  /// The same, but what its contacts do on the way is what the next setting sees, kMovesS after it
+  /// begins; then rest_switch().
+  void move_switch(graph::PartId part, std::size_t position, bool makes_first);
+  /// It is where it was moved to, and has come to rest.
+  void rest_switch(graph::PartId part);
 
  private:
+  void make_again();
+
   const graph::Board& board_;
   graph::Hookup hookup_;
   Defects defects_;

@@ -9,6 +9,7 @@
 #include <numeric>
 #include <optional>
 #include <random>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -50,6 +51,58 @@ Junction material_of(const Part& part) {
          : holds(type, "schottky") ? Junction::schottky
                                    : Junction::silicon;
 }
+
+/// What the contacts of a switch do on the way, by the clock of the circuit.
+class SwitchTravel {
+ public:
+  SwitchTravel(const Defects& defects, graph::PartId id, bool makes_first) {
+    for (const Defects::BouncingSwitch& one : defects.bouncing_switches) {
+      bounce_s_ = one.part == id ? one.seconds : bounce_s_;
+    }
+    // The second half of the way begins when the first half has come to rest, with a whole chatter.
+    const double period_s = period();
+    const double later_s =
+        kMovesS + std::ceil((bounce_s_ + period_s + kTravelS) / period_s) * period_s;
+    const double first_s = bounce_s_ > 0 ? std::ceil(kMovesS / period_s) * period_s : kMovesS;
+    const double second_s = bounce_s_ > 0 ? std::ceil(later_s / period_s) * period_s : later_s;
+    opens_s_ = makes_first ? second_s : first_s;
+    closes_s_ = makes_first ? first_s : second_s;
+  }
+
+  /// Closed first half a period after the begin, for good `bounce_s_` later.
+  void close(int a, int b, double ohm, Circuit& circuit) const {
+    if (bounce_s_ <= 0) {
+      circuit.resistors.push_back({a, b, ohm, closes_s_, kForeverS});
+      return;
+    }
+    const int middle = circuit.nodes++;
+    circuit.resistors.push_back({a, middle, ohm, closes_s_, kForeverS});
+    circuit.resistors.push_back({middle, b, kLowestOhm, period() / 2, period()});
+    circuit.resistors.push_back({a, b, ohm, closes_s_ + bounce_s_ + 0.75 * period(), kForeverS});
+  }
+
+  /// Open first at the begin, for good `bounce_s_` later.
+  void open(int a, int b, double ohm, Circuit& circuit) const {
+    circuit.resistors.push_back({a, b, ohm, -opens_s_, kForeverS});
+    if (bounce_s_ > 0) {
+      const int middle = circuit.nodes++;
+      circuit.resistors.push_back(
+          {a, middle, ohm, -(opens_s_ + bounce_s_ + 0.25 * period()), kForeverS});
+      circuit.resistors.push_back({middle, b, kLowestOhm, period() / 2, period()});
+    }
+  }
+
+ private:
+  static constexpr double kTravelS = 3e-3;  // from the one contact to the other
+  static constexpr double kForeverS = 1e6;
+  static constexpr int kChatters = 4;
+
+  double period() const { return bounce_s_ > 0 ? bounce_s_ / kChatters : 1e-3; }
+
+  double bounce_s_ = 0;
+  double opens_s_ = 0;
+  double closes_s_ = 0;
+};
 
 class PartsMaker {
  public:
@@ -130,14 +183,15 @@ void PartsMaker::add_switch(graph::PartId id, const Part& part) {
   if (part.positions.empty()) {
     return;
   }
-  std::size_t position = 0;
-  std::size_t times = 0;
-  for (const Defects::HeldSwitch& held : defects_.held_switches) {
-    position = held.part == id ? held.position : position;
-    times = held.part == id ? held.times : times;
+  Defects::HeldSwitch held;
+  for (const Defects::HeldSwitch& one : defects_.held_switches) {
+    held = one.part == id ? one : held;
   }
   for (const Defects::StuckSwitch& stuck : defects_.stuck_switches) {
-    position = stuck.part == id ? stuck.position : position;
+    if (stuck.part == id) {
+      held.position = stuck.position;
+      held.from.reset();
+    }
   }
   std::vector<std::size_t> at(part.pins.size());  // the pin where each one should be
   std::iota(at.begin(), at.end(), std::size_t{0});
@@ -146,10 +200,30 @@ void PartsMaker::add_switch(graph::PartId id, const Part& part) {
       std::swap(at[exchanged.a], at[exchanged.b]);
     }
   }
-  for (const std::vector<std::size_t>& joined : part.positions[position].second) {
-    for (std::size_t n = 1; n < joined.size(); ++n) {
-      join(part, at[joined[n - 1]], at[joined[n]],
-           contact_ohm(id, joined[n - 1], joined[n], times));
+  const auto contacts = [&](std::size_t position) {
+    std::set<std::pair<std::size_t, std::size_t>> pairs;
+    for (const std::vector<std::size_t>& joined : part.positions[position].second) {
+      for (std::size_t n = 1; n < joined.size(); ++n) {
+        pairs.emplace(joined[n - 1], joined[n]);
+      }
+    }
+    return pairs;
+  };
+  const auto closed = contacts(held.position);
+  const auto before = contacts(held.from.value_or(held.position));
+  const SwitchTravel travel(defects_, id, held.makes_first);
+  for (const auto& [a, b] : closed) {
+    const double ohm = contact_ohm(id, a, b, held.times);
+    if (before.count({a, b}) != 0) {
+      join(part, at[a], at[b], ohm);
+    } else if (std::isfinite(ohm)) {
+      travel.close(pin(part, at[a]), pin(part, at[b]), std::max(ohm, kLowestOhm), circuit_);
+    }
+  }
+  for (const auto& [a, b] : before) {
+    const double ohm = contact_ohm(id, a, b, held.times);
+    if (closed.count({a, b}) == 0 && std::isfinite(ohm)) {
+      travel.open(pin(part, at[a]), pin(part, at[b]), std::max(ohm, kLowestOhm), circuit_);
     }
   }
 }

@@ -39,7 +39,8 @@ struct Circuit {
     int a = 0;
     int b = 0;
     double ohm = 1;
-    /// Where `every_s` is above 0 it is open for the first `open_s` of every `every_s`.
+    /// Where `every_s` is above 0 it is open for the first `open_s` of every `every_s`, or where
+    /// `open_s` is below 0 closed for the first of it and open for the rest.
     double open_s = 0;
     double every_s = 0;
   };

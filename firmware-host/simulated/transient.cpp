@@ -188,7 +188,11 @@ double phase_of(const Circuit::Resistor& resistor, double time) {
 }  // namespace
 
 bool Transient::closed_at(const Circuit::Resistor& resistor, double time) {
-  return resistor.every_s <= 0 || phase_of(resistor, time) >= resistor.open_s;
+  if (resistor.every_s <= 0) {
+    return true;
+  }
+  const double phase = phase_of(resistor, time);
+  return resistor.open_s < 0 ? phase < -resistor.open_s : phase >= resistor.open_s;
 }
 
 std::uint64_t Transient::closed_now() const {
@@ -204,8 +208,8 @@ double Transient::until_toggle(double time) const {
   for (const Circuit::Resistor& resistor : network_.resistors) {
     if (resistor.every_s > 0) {
       const double phase = phase_of(resistor, time);
-      least =
-          std::min(least, (phase < resistor.open_s ? resistor.open_s : resistor.every_s) - phase);
+      const double first = std::abs(resistor.open_s);
+      least = std::min(least, (phase < first ? first : resistor.every_s) - phase);
     }
   }
   // A remainder smaller than what the clock can count would never be over.

@@ -92,6 +92,8 @@ TEST_CASE("the reset key of the demo board is audited where it sits", "[tools][a
         "Contacts of S1, read 2 times at 0.2 V (a dry circuit has 20 mV; more may break through "
         "oxide):\n"
         "      1-2  out: open, N kohm; in: below 0.2 ohm, spread 0.00\n"
+        "Heard while it moved, to 0.1 ms:\n"
+        "      1-2  closes cleanly  opens cleanly\n"
         "S1: form 1A, single pole single throw, normally open, momentary.\n"
         "Next: nothing: S1 does what the file says.\n");
   CHECK(healthy.result["padwalk"] == "audit/1");
@@ -329,4 +331,73 @@ TEST_CASE("audit says what is wrong with what it is given", "[tools][audit]") {
   CHECK(refused(
             {"--terminals", "3", "--positions", "a,b,c", "--simulate", "--simulate-switch", "C"}) ==
         "padwalk: --positions names 3 positions, and --simulate-switch C has 2\n");
+}
+
+TEST_CASE("bounce is heard while a switch moves", "[tools][audit]") {
+  const Audited worn = on_demo("{switch: S1, bounce: 15 ms}", {"--times", "2"});
+  CHECK(worn.status == 1);
+  CHECK(worn.kinds() == std::vector<std::string>{"bounce"});
+  const double gap_ms = worn.result["heard_to_ms"];
+  CHECK(gap_ms < 0.2);
+  const json contact = worn.result["bounce_ms"][0];
+  CHECK(contact["between"] == json({"1", "2"}));
+  CHECK(contact["closings"] == 2);
+  CHECK(contact["openings"] == 1);
+  CHECK(std::abs(contact["closing"].get<double>() - 15) <= gap_ms);
+  CHECK(std::abs(contact["opening"].get<double>() - 15) <= gap_ms);
+  CHECK(worn.out.find("F1  S1: 1 and 2 bounce for 15 ms") != std::string::npos);
+
+  const Audited usual = on_demo("{switch: S1, bounce: 6 ms}", {"--times", "2"});
+  CHECK(usual.status == 0);
+  CHECK(std::abs(usual.result["bounce_ms"][0]["closing"].get<double>() - 6) <= gap_ms);
+  CHECK(usual.out.find("closes with 6 ms of bounce") != std::string::npos);
+}
+
+TEST_CASE("15 ms of bounce is the one finding of each form", "[tools][audit]") {
+  // Forms by their definitions (relay and switch trade: knowledge.ni.com kA00Z0000019VEVSA2).
+  const std::vector<std::pair<std::string, std::string>> forms = {
+      {"A", "2"},  {"B", "2"},  {"C", "3"},  {"D", "3"},  {"K", "3"},
+      {"2A", "4"}, {"2B", "4"}, {"2C", "6"}, {"2D", "6"}, {"2K", "6"}};
+  for (const auto& [form, terminals] : forms) {
+    INFO(form);
+    const Audited bouncing =
+        loose(terminals, form, "{switch: S1, bounce: 15 ms}", {"--times", "4"});
+    CHECK(bouncing.status == 1);
+    CHECK(bouncing.result["form"] == (form.size() == 1 ? "1" + form : form));
+    CHECK(bouncing.result["ambiguous"].empty());
+    const double gap_ms = bouncing.result["heard_to_ms"];
+    CHECK(gap_ms < 0.2);
+    for (const std::string& kind : bouncing.kinds()) {
+      CHECK(kind == "bounce");
+    }
+    CHECK(bouncing.kinds().size() == bouncing.result["bounce_ms"].size());
+    for (const json& contact : bouncing.result["bounce_ms"]) {
+      CHECK(std::abs(contact["closing"].get<double>() - 15) <= gap_ms);
+      CHECK(std::abs(contact["opening"].get<double>() - 15) <= gap_ms);
+    }
+    const Audited clean = loose(terminals, form, "", {"--times", "4"});
+    CHECK(clean.status == 0);
+    CHECK(clean.kinds().empty());
+  }
+}
+
+TEST_CASE("a change-over is heard to make or to break first", "[tools][audit]") {
+  for (const std::string bounce : {"", "{switch: S1, bounce: 6 ms}"}) {
+    const Audited breaks = loose("3", "C", bounce, {"--times", "2"});
+    CHECK(breaks.result["form"] == "1C");
+    CHECK(breaks.result["order"] == "break before make");
+    CHECK(breaks.result["ambiguous"].empty());
+    const Audited makes = loose("3", "D", bounce, {"--times", "2"});
+    CHECK(makes.result["form"] == "1D");
+    CHECK(makes.result["order"] == "make before break");
+    CHECK(makes.result["bounce_ms"].size() == 2);
+  }
+  // Nothing was known of it before it moved.
+  const Audited once = loose("3", "D", "");
+  CHECK(once.result["order"].is_null());
+  CHECK(once.out.find("Bounce was not heard; with --times 2 it is.") != std::string::npos);
+  // Each of two poles once.
+  const Audited two = loose("6", "2C", "", {"--times", "3"});
+  CHECK(two.result["form"] == "2C");
+  CHECK(two.result["bounce_ms"].size() == 4);
 }

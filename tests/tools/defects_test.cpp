@@ -341,10 +341,6 @@ TEST_CASE("each mistake of a defects file has its place and its sentence", "[too
       {"{switch: S1, contact: [1, 9], value: 40 ohm}", "d.yaml:3:31: switch: S1 has no pin 9"},
       {"{switch: S1, contact: [1], value: 40 ohm}",
        "d.yaml:3:27: switch: contact lists 1 pins; expected 2"},
-      {"{switch: S1, stuck: in, bounce: 6 ms}",
-       "d.yaml:3:29: switch: bounce is not simulated by this version; leave it out"},
-      {"{switch: S1, bounce: 6 ms}",
-       "d.yaml:3:18: switch: bounce is not simulated by this version; leave it out"},
       {"{brocken: [V1@top, V1@bottom]}",
        "d.yaml:3:5: this defect is not known; expected one of open, split, short, leakage, wire, "
        "high resistance, intermittent, voltage, earthed, part, switch, no contact"},
