@@ -11,7 +11,7 @@
 
 #include "firmware-host/session/session.hpp"
 #include "firmware-host/simulated/simulated_tester.hpp"
-#include "tests/firmware-host/in_memory_tester.hpp"
+#include "tests/firmware-host/visiting.hpp"
 
 using namespace padwalk;
 using namespace std::chrono_literals;
@@ -22,104 +22,18 @@ using session::Request;
 using session::TesterError;
 using simulated::Circuit;
 using simulated::kNoNode;
+using tests::all_channels;
+using tests::all_requests;
 using tests::Bytes;
+using tests::faulty_board;
+using tests::impatient;
 using tests::InMemoryTester;
+using tests::right_outcome;
+using tests::sentence;
+using tests::visit;
+using tests::Visit;
 
 namespace {
-
-constexpr int kNets = 12;
-constexpr int kPoints = 4;
-
-/// Nets of four points, one open inside a net and one short between two.
-Circuit faulty_board() {
-  Circuit circuit;
-  for (int net = 0; net < kNets; ++net) {
-    for (int k = 0; k < kPoints; ++k) {
-      if (k > 0 && !(net == 5 && k == 2)) {
-        circuit.resistors.push_back({circuit.nodes - 1, circuit.nodes, 0.3});
-      }
-      circuit.leads.push_back({circuit.nodes++, 0.025});
-    }
-  }
-  circuit.resistors.push_back({9, 30, 4.7});
-  return circuit;
-}
-
-std::vector<Channel> all_channels() {
-  std::vector<Channel> channels(kNets * kPoints);
-  std::iota(channels.begin(), channels.end(), Channel{1});
-  return channels;
-}
-
-/// All kinds of settings, a few programs' worth of bytes.
-std::vector<Request> all_requests() {
-  std::vector<Request> requests;
-  for (int bit = 0; bit < 4; ++bit) {
-    Request request;
-    request.purpose = Purpose::isolation;
-    for (const Channel channel : all_channels()) {
-      const bool one = ((channel - 1) / kPoints >> bit & 1) != 0;
-      (one ? request.sink : request.source).push_back(channel);
-    }
-    requests.push_back(request);
-  }
-  for (const Channel channel : all_channels()) {
-    if (channel % kPoints != 1) {
-      const auto first = static_cast<Channel>(channel - (channel - 1) % kPoints);
-      requests.push_back({{first}, {channel}, Purpose::continuity, 0});
-    }
-  }
-  for (const Channel channel : all_channels()) {
-    requests.push_back({{1, 9, 17}, {}, Purpose::follow, channel});
-  }
-  return requests;
-}
-
-/// What a whole visit gives. Equality is exact: there is no noise on this board.
-struct Outcome {
-  bool passed = false;
-  std::vector<double> ohms;
-  std::vector<double> volts;
-  bool operator==(const Outcome&) const = default;
-};
-
-session::Options impatient(std::chrono::milliseconds limit = 300ms) {
-  session::Options options;
-  options.silence_limit = limit;
-  return options;
-}
-
-Outcome visit(session::Session& session) {
-  Outcome outcome;
-  outcome.passed = session.power_check(all_channels()).passed;
-  for (const Measurement& measured : session.measure(all_requests())) {
-    outcome.ohms.push_back(measured.ohm);
-    outcome.volts.push_back(measured.volt);
-  }
-  return outcome;
-}
-
-Outcome visit(transport::ByteStream& stream, session::Options options = impatient()) {
-  session::Session session(stream, options);
-  return visit(session);
-}
-
-const Outcome& right_outcome() {
-  static const Outcome outcome = [] {
-    InMemoryTester tester(faulty_board());
-    return visit(tester);
-  }();
-  return outcome;
-}
-
-std::string sentence(const std::function<void()>& action) {
-  try {
-    action();
-  } catch (const TesterError& error) {
-    return error.what();
-  }
-  return "no error";
-}
 
 using Fault = std::vector<Bytes> (*)(InMemoryTester& tester, const Bytes& frame);
 
@@ -154,7 +68,7 @@ const std::vector<std::pair<const char*, Fault>> kFaults = {
 }  // namespace
 
 TEST_CASE("the board of these tests reads as it was made", "[session][faults]") {
-  const Outcome& right = right_outcome();
+  const Visit& right = right_outcome();
   CHECK(right.passed);
   const std::vector<Request> requests = all_requests();
   REQUIRE(right.ohms.size() == requests.size());
@@ -168,7 +82,7 @@ TEST_CASE("the board of these tests reads as it was made", "[session][faults]") 
     const Channel channel = follow ? requests[i].sense : requests[i].sink[0];
     CAPTURE(i, channel);
     if (follow) {
-      const int net = (channel - 1) / kPoints;
+      const int net = (channel - 1) / tests::kPoints;
       CHECK((right.ohms[i] == 0) == (net == 0 || net == 2 || net == 4 || net == 7));
     } else {
       CHECK(std::isinf(right.ohms[i]) == (channel == 23 || channel == 24));
@@ -252,7 +166,7 @@ TEST_CASE("on bad lines the result is right or there is none", "[session][faults
       simulated::SimulatedTester tester(faulty_board(), options);
       const auto port = transport::open_port(tester.port_name());
       try {
-        const Outcome outcome = visit(*port);
+        const Visit outcome = visit(*port);
         CHECK(outcome == right_outcome());
         ++right;
       } catch (const TesterError& error) {
@@ -307,7 +221,7 @@ TEST_CASE("a tester that vanishes is said to be gone, whenever it does",
     simulated::SimulatedTester tester(faulty_board(), options);
     const auto port = transport::open_port(tester.port_name());
     std::optional<session::Session> session;
-    std::optional<Outcome> outcome;
+    std::optional<Visit> outcome;
     const std::string said = sentence([&] {
       session.emplace(*port, impatient(3000ms));
       outcome = visit(*session);
@@ -478,88 +392,4 @@ TEST_CASE("after a second of silence the power is checked again by itself", "[se
     CHECK_THROWS_AS(session.measure(all_requests()), std::logic_error);
     CHECK(tester.hal().driven_settings() == driven);
   }
-}
-
-namespace {
-
-/// A plug that is pulled once, behind so many frames to the tester.
-class PulledPlug final : public transport::ByteStream {
- public:
-  PulledPlug(std::size_t frames, Circuit circuit)
-      : left_(frames), tester_(std::make_unique<InMemoryTester>(std::move(circuit))) {}
-
-  bool write(std::span<const std::uint8_t> bytes) override {
-    pulled_ = pulled_ || left_ == 0;
-    --left_;
-    ++sent;
-    return !pulled_ && tester_->write(bytes);
-  }
-  transport::ReadResult read(std::span<std::uint8_t> buffer,
-                             std::chrono::steady_clock::time_point deadline) override {
-    return pulled_ ? transport::ReadResult{transport::ReadOutcome::closed, 0}
-                   : tester_->read(buffer, deadline);
-  }
-  std::string name() const override { return "memory"; }
-
-  /// The same tester, or one that was switched off meanwhile or is another.
-  void put_back() { pulled_ = false; }
-  void put_back(Circuit circuit) {
-    tester_ = std::make_unique<InMemoryTester>(std::move(circuit));
-    pulled_ = false;
-  }
-  std::size_t sent = 0;
-
- private:
-  std::size_t left_;
-  bool pulled_ = false;
-  std::unique_ptr<InMemoryTester> tester_;
-};
-
-}  // namespace
-
-TEST_CASE("a plug that is pulled at any frame and put back changes no result",
-          "[session][faults]") {
-  const std::size_t all = [] {
-    PulledPlug plug(SIZE_MAX, faulty_board());
-    CHECK(visit(plug) == right_outcome());
-    return plug.sent;
-  }();
-  REQUIRE(all > 30);
-  for (const bool switched_off : {false, true}) {
-    for (std::size_t frames = 4; frames < all; ++frames) {  // 4: hello and its three questions
-      INFO("frame " << frames << " of " << all << (switched_off ? ", switched off" : ""));
-      PulledPlug plug(frames, faulty_board());
-      session::Session session(plug, impatient());
-      std::vector<std::string> told;
-      session.when_lost([&](const std::string& why, bool again) {
-        CHECK_FALSE(again);
-        told.push_back(why);
-        switched_off ? plug.put_back(faulty_board()) : plug.put_back();
-        return true;
-      });
-      CHECK(visit(session) == right_outcome());
-      CHECK(told == std::vector<std::string>{"the tester on memory is gone: the port takes no more "
-                                             "bytes; check cable and supply"});
-    }
-  }
-}
-
-TEST_CASE("another tester on the plug is not taken for the one that was there",
-          "[session][faults]") {
-  PulledPlug plug(20, faulty_board());
-  session::Session session(plug, impatient());
-  int calls = 0;
-  session.when_lost([&](const std::string& why, bool again) {
-    if (++calls == 1) {
-      Circuit other = faulty_board();
-      other.leads.resize(16);
-      plug.put_back(std::move(other));
-      return true;
-    }
-    CHECK(again);
-    CHECK(why == "the tester on memory is another one now, in memory; put in memory back");
-    return false;
-  });
-  CHECK(sentence([&] { visit(session); }).find("is gone") != std::string::npos);
-  CHECK(calls == 2);
 }
