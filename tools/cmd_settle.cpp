@@ -12,9 +12,9 @@
 
 #include "tools/interrupt.hpp"
 #include "tools/name_list.hpp"
-#include "tools/one_key.hpp"
 #include "tools/options.hpp"
 #include "tools/settling.hpp"
+#include "tools/single_keys.hpp"
 #include "tools/sweep_report.hpp"
 
 namespace padwalk::tools {
@@ -23,9 +23,8 @@ namespace {
 
 constexpr const char* kSettleKeys =
     "t typed wrong, d the drawing is wrong, c changed at the factory: the file is corrected, with "
-    "a "
-    "note.\nf a fault of the board, l left as it is: the file stays. u: takes back. ?: more. q: "
-    "the "
+    "a note.\n"
+    "f a fault of the board, l left as it is: the file stays. u: takes back. ?: more. q: the "
     "end.\n";
 
 constexpr const char* kSettleHelp =
@@ -62,7 +61,7 @@ void say_settled(const SettledFindings& settled) {
 }
 
 /// One key, until it is one that says something: of a disposition, 'u', or 'q' for the end.
-char asked_key(OneKey& keys, const std::string& id) {
+char asked_key(SingleKeys& keys, const std::string& id) {
   for (;;) {
     fmt::print("{} [t d c f l u ? q] ", id);
     std::fflush(stdout);
@@ -132,7 +131,7 @@ ExitStatus settle_all(Settling& settling, const std::string& job) {
              count_text(todo.size(), "finding"), settling.sweep().at.substr(0, 10),
              todo.empty() ? "" : kSettleKeys);
   {
-    OneKey keys;
+    SingleKeys keys;
     for (std::size_t at = 0; at < todo.size();) {
       const graph::Finding& finding = settling.findings()[todo[at]];
       if (settling.settled(todo[at]) != nullptr) {

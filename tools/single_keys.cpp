@@ -34,4 +34,18 @@ std::optional<char> SingleKeys::next() {
   return ended_ ? std::nullopt : std::optional(key);
 }
 
+std::optional<char> SingleKeys::wait() {
+  constexpr char kCtrlD = 4;
+  char key = 0;
+  while (!ended_ && read(STDIN_FILENO, &key, 1) == 1) {
+    if (terminal_ && key == kCtrlD) {
+      return std::nullopt;
+    }
+    if (terminal_ || (key != '\n' && key != '\r')) {
+      return key;
+    }
+  }
+  return std::nullopt;
+}
+
 }  // namespace padwalk::tools

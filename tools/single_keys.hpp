@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 //
-// Keys one by one, as they are pressed, without Enter: for hands that flex a board meanwhile.
+// Single keys of a person at a terminal, without Enter. From a pipe: its characters one by one.
 #pragma once
 
 #include <termios.h>
@@ -9,7 +9,7 @@
 
 namespace padwalk::tools {
 
-/// Standard input while this lives; a terminal gives keys at once and shows none. Ctrl-C stays.
+/// While this lives nothing that is typed is shown. Ctrl-C works as ever.
 class SingleKeys {
  public:
   SingleKeys();
@@ -19,11 +19,13 @@ class SingleKeys {
 
   /// A key that was pressed by now.
   std::optional<char> next();
+  /// Waits for a key; line ends of a pipe are left out. Nothing: none will come, or a signal did.
+  std::optional<char> wait();
 
  private:
+  termios before_{};  // read while `terminal_` is made, so it comes first
   bool terminal_ = false;
   bool ended_ = false;
-  termios before_{};
 };
 
 }  // namespace padwalk::tools

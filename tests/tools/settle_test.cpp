@@ -4,6 +4,7 @@
 // file, one key each.
 #include <pty.h>
 #include <sys/wait.h>
+#include <termios.h>
 #include <unistd.h>
 
 #include <algorithm>
@@ -197,6 +198,8 @@ AtTerminal settle_by_keys(const std::string& job,
     _exit(127);
   }
   AtTerminal at;
+  termios before{};
+  REQUIRE(tcgetattr(terminal, &before) == 0);
   std::size_t shown = 0;
   std::array<char, 4096> buffer{};
   for (ssize_t count = 0; (count = read(terminal, buffer.data(), buffer.size())) > 0;) {
@@ -210,6 +213,11 @@ AtTerminal settle_by_keys(const std::string& job,
   }
   int status = 0;
   waitpid(child, &status, 0);
+  termios after{};
+  REQUIRE(tcgetattr(terminal, &after) == 0);
+  CHECK(after.c_lflag == before.c_lflag);  // left as it was
+  CHECK(after.c_oflag == before.c_oflag);
+  CHECK(after.c_iflag == before.c_iflag);
   close(terminal);
   at.status = WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
   return at;
