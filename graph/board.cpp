@@ -142,6 +142,15 @@ std::vector<PlaceId> Board::find_places(std::string_view name) const {
   return found;
 }
 
+std::vector<PlaceId> Board::find_solder_places(std::string_view name) const {
+  std::vector<PlaceId> found = find_places(name);
+  if (found.size() > 1 && find_point(name)) {  // its two pads, bottom first
+    const Side part_side = (*this)[(*this)[(*this)[found.front()].point].part].side;
+    found = {part_side == Side::bottom ? found.back() : found.front()};
+  }
+  return found;
+}
+
 std::vector<SegmentId> Board::find_segments(std::string_view a, std::string_view b) const {
   std::vector<SegmentId> found;
   const std::vector<PlaceId> to = find_places(b);

@@ -161,6 +161,10 @@ class Board {
   /// bare via all its sides, "U2.7@leg" that place. Empty: no such point or place.
   std::vector<PlaceId> find_places(std::string_view name) const;
 
+  /// The places where solder goes that a name may mean: as find_places, but a bare pin is its pad
+  /// on the side that its part is not on.
+  std::vector<PlaceId> find_solder_places(std::string_view name) const;
+
   /// The segments that join the two names, in order; see find_places.
   std::vector<SegmentId> find_segments(std::string_view a, std::string_view b) const;
 

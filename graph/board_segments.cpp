@@ -245,11 +245,7 @@ void BoardBuilder::read_wires() {
       if (reference.name.empty()) {
         break;  // the reader said it
       }
-      std::vector<PlaceId> found = board_.find_places(reference.name);
-      // A bare pin is where solder goes first.
-      if (found.size() > 1 && board_.find_point(reference.name)) {
-        found = {solder_pad(board_[found.front()].point)};
-      }
+      const std::vector<PlaceId> found = board_.find_solder_places(reference.name);
       if (found.size() == 1) {
         ends.push_back(found.front());
         continue;

@@ -21,10 +21,6 @@ std::string second(const std::string& at) {
   return text;
 }
 
-bool ended(const JobRun& run) {
-  return run.verdict == "good" || run.verdict == "faulty";
-}
-
 /// A sweep of the whole board that came to its end.
 bool is_whole_sweep(const JobRun& run) {
   const nlohmann::json options = nlohmann::json::parse(run.options, nullptr, false);

@@ -232,14 +232,7 @@ ExitStatus audit_switch(const AuditOptions& options) {
   judge_switch(outside ? &*outside : nullptr, graph::limits_for(board).isolation_ohm, report);
   std::ostringstream json;
   write_audit_json(json, board, report);
-  try {
-    kept.end(verdict_word(report.status()), json.str());
-  } catch (const RecordError& error) {
-    note_lost_record(error, report.run);
-  }
-  if (json_output.wanted()) {
-    json_output.write(json.str());
-  }
+  kept.end(verdict_word(report.status()), json.str(), report.run, json_output);
   text << '\n';
   write_audit_text(text, board, report);
   return report.status();

@@ -31,8 +31,8 @@ namespace {
 
 using graph::Board;
 
-/// A tester has no more; what does not fit is left out and said to be.
-constexpr std::size_t kMostLeads = 64;
+/// Of a simulated tester, where nobody says.
+constexpr std::uint16_t kUsualChannels = 64;
 /// No board is so large.
 constexpr double kLongestWireMm = 10'000;
 
@@ -55,11 +55,8 @@ Joint joint_of(const Board& board, const ConfirmOptions& options) {
 std::optional<EarlierSweep> sweep_of_job(const Job& job, const Board& board,
                                          std::vector<graph::Lead>& leads) {
   const std::vector<JobRun> runs = job.runs();
-  const auto last = std::find_if(runs.rbegin(), runs.rend(), [](const JobRun& run) {
-    return run.verb == "sweep" &&
-           (run.verdict == "faulty" || run.verdict == "good" || run.verdict == "incomplete");
-  });
-  if (last == runs.rend()) {
+  const JobRun* const last = last_ended_sweep(runs);
+  if (last == nullptr) {
     return std::nullopt;
   }
   EarlierSweep sweep = earlier_sweep(last->report, "the job's last sweep");
@@ -68,27 +65,13 @@ std::optional<EarlierSweep> sweep_of_job(const Job& job, const Board& board,
   return sweep;
 }
 
-/// Asks, and puts the wire into the board file.
-void offer_wire(std::ostream& out, const ConfirmOptions& options, const Board& board,
-                const Joint& joint, Lines& lines) {
-  const graph::WireDescription wire = described(board, joint);
-  fmt::print(out, "Put it into {} as {}, where every other byte stays? Enter: yes, n: no: ",
-             options.board, wire.name);
-  out.flush();
-  if (lines.wait().value_or("n") == "n") {
-    fmt::print(out, "{} is as it was.\n", options.board);
-    return;
-  }
-  try {
-    graph::BoardAdditions additions;
-    additions.wires.push_back(wire);
-    const std::string text =
-        graph::splice_board(graph::read_file(options.board), additions, options.board).text;
-    OutputFile(options.board).commit(text);
-    fmt::print(out, "{} has wire {} now.\n", options.board, wire.name);
-  } catch (const std::exception& error) {  // nothing is lost: what to add is said
-    fmt::print(out, "{}\n", error.what());
-  }
+void offer_wire(std::ostream& out, const std::string& file, const Board& board, const Joint& joint,
+                Lines& lines) {
+  graph::BoardAdditions additions;
+  additions.wires.push_back(described(board, joint));
+  offer_to_file(
+      out, file, "wire " + additions.wires.front().name, lines,
+      [&](const std::string& text) { return graph::splice_board(text, additions, file).text; });
 }
 
 /// Which leads are needed, part by part.
@@ -196,32 +179,29 @@ ExitStatus confirm_repair(const ConfirmOptions& options) {
   } else if (kept.job() != nullptr) {
     report.before = sweep_of_job(*kept.job(), board, leads_before);
   }
-  const std::size_t most =
-      options.simulate && options.channels != 0 ? options.channels : kMostLeads;
-  JointHookup chosen = leads_for(board, report.joint, leads_before, most);
-  report.run.hookup = std::move(chosen.hookup);
-  report.left_out = std::move(chosen.left_out);
-  const auto highest = std::max_element(
-      report.run.hookup.leads.begin(), report.run.hookup.leads.end(),
-      [](const graph::Lead& a, const graph::Lead& b) { return a.channel < b.channel; });
-
-  TesterConnection connection(board, report.run.hookup,
-                              {options.port, options.simulate, options.defects,
-                               options.channels != 0 ? options.channels : highest->channel, 0.015,
-                               false, BoardThen::mended});
+  std::uint16_t channels = options.channels;
+  for (std::size_t i = 0; options.channels == 0 && i < leads_before.size(); ++i) {
+    channels = std::max(channels, leads_before[i].channel);
+  }
+  TesterConnection connection(
+      board, graph::Hookup(),
+      {options.port, options.simulate, options.defects, channels == 0 ? kUsualChannels : channels,
+       0.015, false, BoardThen::mended});
   report.run.port = connection.label();
   report.run.zero = connection.zero();
   report.run.tester = connection.session().capabilities();
-  if (highest->channel > report.run.tester.channels) {
-    throw UsageError(fmt::format("lead {} is wanted, and the tester on {} has {} channels",
-                                 highest->channel, report.run.port, report.run.tester.channels));
+  JointHookup chosen = leads_for(board, report.joint, leads_before, report.run.tester.channels);
+  report.run.hookup = std::move(chosen.hookup);
+  report.left_out = std::move(chosen.left_out);
+  if (connection.bench() != nullptr) {
+    connection.bench()->touch(report.run.hookup);
   }
   kept.met_tester(report.run.tester, report.run.port);
 
   StopOnInterrupt stopping;
   connection.wait_for_plug(text, stopping.requested(), isatty(STDIN_FILENO) != 0 ? kPlugWaitS : 0);
   text << "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n";
-  write_leads(text, board, report.run.hookup, !leads_before.empty());
+  write_leads(text, board, report.run.hookup, chosen.as_before);
   text.flush();
   InputLines typed;
   ButtonLines lines(typed, connection.session());
@@ -253,18 +233,14 @@ ExitStatus confirm_repair(const ConfirmOptions& options) {
 
   std::ostringstream json;
   write_confirm_json(json, board, report);
-  try {
-    kept.end(repaired_word(report), json.str());
-  } catch (const RecordError& error) {
-    note_lost_record(error, report.run);
-  }
-  if (json_output.wanted()) {
-    json_output.write(json.str());
-  }
+  kept.end(repaired_word(report), json.str(), report.run, json_output);
   text << '\n';
   write_confirm_text(text, board, report);
   if (report.joint.wire && report.verdict() == Repaired::restored) {
-    offer_wire(text, options, board, report.joint, lines);
+    offer_wire(text, options.board, board, report.joint, lines);
+  }
+  if (const std::string next = after_confirm(board, report); !next.empty()) {
+    fmt::print(text, "Next: {}\n", next);
   }
   return report.status();
 }

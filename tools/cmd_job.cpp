@@ -86,8 +86,7 @@ void tell_checklist(const Job& job) {
 const JobRun* cut_off(const std::vector<JobRun>& runs) {
   const auto last = std::find_if(runs.rbegin(), runs.rend(),
                                  [](const JobRun& run) { return run.verb == "sweep"; });
-  return last == runs.rend() || last->verdict == "good" || last->verdict == "faulty" ? nullptr
-                                                                                     : &*last;
+  return last == runs.rend() || ended(*last) ? nullptr : &*last;
 }
 
 }  // namespace

@@ -175,14 +175,7 @@ ExitStatus learn_board(const LearnOptions& options) {
   }
   std::ostringstream json;
   write_learn_json(json, blank, report);
-  try {
-    kept.end(verdict_word(report.status()), json.str());
-  } catch (const RecordError& error) {
-    note_lost_record(error, sweep);
-  }
-  if (json_output.wanted()) {
-    json_output.write(json.str());
-  }
+  kept.end(verdict_word(report.status()), json.str(), sweep, json_output);
   write_learn_text(text, blank, report);
   return report.status();
 }

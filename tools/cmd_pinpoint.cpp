@@ -226,21 +226,9 @@ void write_vias(std::ostream& out, const PinpointOptions& options, const Board& 
   if (found.empty()) {
     return;
   }
-  fmt::print(out, "Put {} into {}, where every other byte stays? Enter: yes, n: no: ", names,
-             options.board);
-  out.flush();
-  if (lines.wait().value_or("n") == "n") {
-    fmt::print(out, "{} is as it was.\n", options.board);
-    return;
-  }
-  try {
-    const std::string text =
-        graph::splice_vias(graph::read_file(options.board), found, options.board);
-    OutputFile(options.board).commit(text);
-    fmt::print(out, "{} has {} now.\n", options.board, names);
-  } catch (const std::exception& error) {  // nothing is lost: what to add is said
-    fmt::print(out, "{}\n", error.what());
-  }
+  offer_to_file(out, options.board, names, lines, [&](const std::string& text) {
+    return graph::splice_vias(text, found, options.board);
+  });
 }
 
 }  // namespace

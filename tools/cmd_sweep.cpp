@@ -230,14 +230,7 @@ ExitStatus sweep_board(const SweepOptions& options) {
 
   std::ostringstream json;
   write_json(json, board, report);
-  try {
-    kept.end(report.verdict(), json.str());
-  } catch (const RecordError& error) {
-    note_lost_record(error, report);
-  }
-  if (json_output.wanted()) {
-    json_output.write(json.str());
-  }
+  kept.end(report.verdict(), json.str(), report, json_output);
   write_text(text, board, report);
   return report.status();
 }

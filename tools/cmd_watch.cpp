@@ -220,14 +220,7 @@ ExitStatus watch_board(const WatchOptions& options) {
   }
   std::ostringstream json;
   write_watch_json(json, board, report);
-  try {
-    kept.end(verdict_word(report.status()), json.str());
-  } catch (const RecordError& error) {
-    note_lost_record(error, report.run);
-  }
-  if (json_output.wanted()) {
-    json_output.write(json.str());
-  }
+  kept.end(verdict_word(report.status()), json.str(), report.run, json_output);
   write_watch_text(text, board, report);
   return report.status();
 }

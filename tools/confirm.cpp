@@ -55,13 +55,7 @@ double mm_to_joint(const Board& board, const Joint& joint, PointId point) {
 }
 
 PlaceId joint_end(const Board& board, const std::string& name) {
-  std::vector<PlaceId> found = board.find_places(name);
-  if (found.size() > 1 && board.find_point(name)) {
-    // Its two pads, bottom first: solder goes on the side that the part is not on.
-    const bool on_bottom =
-        board[board[board[found.front()].point].part].side == graph::Side::bottom;
-    found = {on_bottom ? found.back() : found.front()};
-  }
+  const std::vector<PlaceId> found = board.find_solder_places(name);
   if (found.size() == 1) {
     return found.front();
   }
@@ -70,16 +64,6 @@ PlaceId joint_end(const Board& board, const std::string& name) {
           ? fmt::format("the board has no point named '{}'; names are as in its file", name)
           : fmt::format("{} has several sides; name one, such as {}", name,
                         board.place_name(found.front())));
-}
-
-/// Points of `net` that a lead can hold on.
-std::vector<PointId> holdable(const Board& board, const std::vector<bool>& never, NetId net) {
-  std::vector<PointId> points;
-  std::copy_if(board[net].points.begin(), board[net].points.end(), std::back_inserter(points),
-               [&](PointId point) {
-                 return board[point].access == graph::Access::clip && !never[graph::index(point)];
-               });
-  return points;
 }
 
 /// Nets to read besides the joint's own, the nearest to an end first.
@@ -151,14 +135,18 @@ bool in_pieces(const graph::Finding& finding) {
 }
 
 EarlierFinding named(const Board& board, const graph::Finding& finding) {
-  EarlierFinding one{finding.id,
-                     std::string(graph::finding_kind_name(finding.kind)),
-                     names_of(board, finding.nets),
-                     {}};
+  EarlierFinding one;
+  one.id = finding.id;
+  one.kind = graph::finding_kind_name(finding.kind);
+  one.nets = names_of(board, finding.nets);
+  for (const PointId point : finding.in_no_net) {
+    one.nets.push_back(board[point].name);
+  }
   std::sort(one.nets.begin(), one.nets.end());
-  for (const std::vector<PointId>& piece :
-       in_pieces(finding) ? finding.pieces : std::vector<std::vector<PointId>>()) {
-    one.pieces.push_back(names_of(board, piece));
+  if (in_pieces(finding)) {
+    for (const std::vector<PointId>& piece : finding.pieces) {
+      one.pieces.push_back(names_of(board, piece));
+    }
   }
   return one;
 }
@@ -206,27 +194,27 @@ graph::WireDescription described(const Board& board, const Joint& joint) {
 
 JointHookup leads_for(const Board& board, const Joint& joint,
                       const std::vector<graph::Lead>& before, std::size_t most) {
-  const std::vector<bool> never = graph::never_driven(board);
-  JointHookup chosen;
-  std::vector<PointId> points = holdable(board, never, joint.net);
-  if (points.size() < 2) {
-    throw UsageError(fmt::format("net {} has {} that a lead can hold on; two are needed",
-                                 board[joint.net].name, count_text(points.size(), "point")));
+  std::map<NetId, std::vector<PointId>> holdable;
+  for (const PointId point : graph::default_hookup(board).points()) {
+    holdable[board[point].net].push_back(point);
   }
-  for (std::size_t n = 0; n < board.points().size(); ++n) {
-    const PointId point{static_cast<std::uint32_t>(n)};
-    if (board[point].net == graph::kNoNet && board[point].access == graph::Access::clip &&
-        !never[n] && mm_to_joint(board, joint, point) <= kIronMm && points.size() < most) {
+  JointHookup chosen;
+  std::vector<PointId> points = holdable[joint.net];
+  if (points.size() < 2 || points.size() > most) {
+    throw UsageError(fmt::format(
+        "net {} has {} that a lead can hold on; {}", board[joint.net].name,
+        count_text(points.size(), "point"),
+        points.size() < 2 ? "two are needed" : fmt::format("the tester has {} channels", most)));
+  }
+  for (const PointId point : holdable[graph::kNoNet]) {
+    if (mm_to_joint(board, joint, point) <= kIronMm && points.size() < most) {
       points.push_back(point);
     }
   }
   for (const NetId net : nets_around(board, joint)) {
-    std::vector<PointId> more = holdable(board, never, net);
+    std::vector<PointId> more = holdable[net];
     if (board[net].role != graph::NetRole::signal) {
       more = near_ends(board, joint, std::move(more));
-    }
-    if (more.empty()) {
-      continue;
     }
     if (points.size() + more.size() > most) {
       chosen.left_out.push_back(net);
@@ -238,11 +226,12 @@ JointHookup leads_for(const Board& board, const Joint& joint,
   for (const PointId point : points) {
     const auto lead = std::find_if(before.begin(), before.end(),
                                    [&](const auto& one) { return one.point == point; });
-    if (lead != before.end() && used.insert(lead->channel).second) {
+    if (lead != before.end() && lead->channel <= most && used.insert(lead->channel).second) {
       chosen.hookup.leads.push_back({lead->channel, point});
     }
   }
-  if (chosen.hookup.leads.size() < points.size()) {
+  chosen.as_before = chosen.hookup.leads.size() == points.size();
+  if (!chosen.as_before) {
     chosen.hookup.leads.clear();
     for (const PointId point : points) {
       chosen.hookup.leads.push_back(

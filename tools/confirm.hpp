@@ -36,12 +36,14 @@ graph::WireDescription described(const graph::Board& board, const Joint& joint);
 
 /// Leads on all of the joint's net, on whole nets that run by it or near its ends, on pins in no
 /// net near the ends, and of supplies and grounds on what is near them; the nearest first where
-/// there are fewer than `most`. `left_out`: nets that would have been read with more leads.
-/// Channels as in `before` where all of them have one of their own there, else 1, 2, ….
+/// there are more than `most`. Errors: UsageError where the net alone has more, or fewer than two.
 struct JointHookup {
   graph::Hookup hookup;
-  std::vector<graph::NetId> left_out;
+  bool as_before = false;              ///< each lead where it was
+  std::vector<graph::NetId> left_out;  ///< nets that would have been read with more channels
 };
+/// Channels as in `before` where all of them have one of their own there up to `most`, else 1, 2,
+/// ….
 JointHookup leads_for(const graph::Board& board, const Joint& joint,
                       const std::vector<graph::Lead>& before, std::size_t most);
 

@@ -115,9 +115,14 @@ void write_flexed(std::ostream& out, const Board& board, const ConfirmReport& re
     return;
   }
   const WatchReport& flexed = *report.flexed;
-  if (!report.flutters()) {
+  if (report.watch_lost()) {
+    fmt::print(out, "      bent and tapped for {}: the line lost {}, so that is not known\n",
+               span_text(flexed.held_s), count_text(flexed.lost, "change"));
+  } else if (!report.flutters()) {
     fmt::print(out, "      bent and tapped for {}: no interruption of {} or longer\n",
                span_text(flexed.held_s), span_text(flexed.shortest_certain_s()));
+  }
+  if (!report.flutters()) {
     return;
   }
   fmt::print(out, "      bent and tapped for {}: {}\n", span_text(flexed.held_s),
@@ -218,41 +223,6 @@ void write_thin(std::ostream& out, const Board& board, const ConfirmReport& repo
              thin.width_known ? "" : " (a guess, the file gives no width)", thin.enough_gauge);
 }
 
-std::string next_step(const Board& board, const ConfirmReport& report) {
-  const Changes& changes = report.changes;
-  if (!report.run.failure.empty()) {
-    return "see to the tester and its cable, then confirm again; nothing above is a verdict.";
-  }
-  if (report.run.interrupted) {
-    return "confirm again and let it finish; nothing above is a verdict.";
-  }
-  if (!report.run.result.no_contact.empty()) {
-    return "re-seat or clean the leads named above and confirm again.";
-  }
-  if (!changes.wrong_pad.empty()) {
-    return "look at both ends under the microscope, move the one that is wrong, then confirm "
-           "again.";
-  }
-  if (!changes.whole || report.bad_joint() || report.flutters()) {
-    return fmt::format("flux and reflow {} and {}, then confirm again.",
-                       board.place_name(report.joint.a), board.place_name(report.joint.b));
-  }
-  if (!changes.fresh.empty()) {
-    const graph::Finding& first = report.run.result.findings[changes.fresh.front()];
-    return first.kind == graph::FindingKind::short_circuit
-               ? fmt::format(
-                     "look for a bridge of solder at {} and {}, clear it, then confirm "
-                     "again.",
-                     board.place_name(report.joint.a), board.place_name(report.joint.b))
-               : fmt::format(
-                     "look for a lifted pad or a cut trace round {} and {}, then confirm "
-                     "again.",
-                     board.place_name(report.joint.a), board.place_name(report.joint.b));
-  }
-  return report.thin ? "put a thicker wire there, or go on if little current flows."
-                     : "fix the wire to the board, or go on with the next fault.";
-}
-
 }  // namespace
 
 bool ConfirmReport::bad_joint() const {
@@ -273,7 +243,8 @@ Repaired ConfirmReport::verdict() const {
   if (bad_joint() || flutters()) {
     return Repaired::weak;
   }
-  return run.status() == ExitStatus::incomplete ? Repaired::unknown : Repaired::restored;
+  return run.status() == ExitStatus::incomplete || watch_lost() ? Repaired::unknown
+                                                                : Repaired::restored;
 }
 
 ExitStatus ConfirmReport::status() const {
@@ -380,7 +351,50 @@ void write_confirm_text(std::ostream& out, const Board& board, const ConfirmRepo
     write_changes(out, board, report);
     write_thin(out, board, report);
   }
-  fmt::print(out, "Next: {}\n", next_step(board, report));
+}
+
+std::string after_confirm(const Board& board, const ConfirmReport& report) {
+  const Changes& changes = report.changes;
+  if (report.run.refused) {
+    return {};
+  }
+  if (report.run.record_lost) {
+    return "confirm again, once the job can be written; nothing above is a verdict.";
+  }
+  if (!report.run.failure.empty()) {
+    return "see to the tester and its cable, then confirm again; nothing above is a verdict.";
+  }
+  if (report.run.interrupted) {
+    return "confirm again and let it finish; nothing above is a verdict.";
+  }
+  if (report.watch_lost()) {
+    return "see to the tester's cable, then confirm again.";
+  }
+  if (!report.run.result.no_contact.empty()) {
+    return "re-seat or clean the leads named above and confirm again.";
+  }
+  if (!changes.wrong_pad.empty()) {
+    return "look at both ends under the microscope, move the one that is wrong, then confirm "
+           "again.";
+  }
+  if (!changes.whole || report.bad_joint() || report.flutters()) {
+    return fmt::format("flux and reflow {} and {}, then confirm again.",
+                       board.place_name(report.joint.a), board.place_name(report.joint.b));
+  }
+  if (!changes.fresh.empty()) {
+    const graph::Finding& first = report.run.result.findings[changes.fresh.front()];
+    return first.kind == graph::FindingKind::short_circuit
+               ? fmt::format(
+                     "look for a bridge of solder at {} and {}, clear it, then confirm "
+                     "again.",
+                     board.place_name(report.joint.a), board.place_name(report.joint.b))
+               : fmt::format(
+                     "look for a lifted pad or a cut trace round {} and {}, then confirm "
+                     "again.",
+                     board.place_name(report.joint.a), board.place_name(report.joint.b));
+  }
+  return report.thin ? "put a thicker wire there, or go on if little current flows."
+                     : "fix the wire to the board, or go on with the next fault.";
 }
 
 }  // namespace padwalk::tools

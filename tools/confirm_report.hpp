@@ -38,6 +38,8 @@ struct ConfirmReport {
   bool bad_joint() const;
   /// It opened while the board was bent.
   bool flutters() const { return flexed && flexed->interruptions() > 0; }
+  /// Nothing was seen then, and the line lost some of what was.
+  bool watch_lost() const { return flexed && flexed->lost > 0 && !flutters(); }
   Repaired verdict() const;
   ExitStatus status() const;
 };
@@ -48,7 +50,10 @@ std::string repaired_word(const ConfirmReport& report);
 
 /// confirm/1, as boards/FORMAT.md describes it.
 void write_confirm_json(std::ostream& out, const graph::Board& board, const ConfirmReport& report);
-/// For the person at the bench. Plain lines, no colour.
+/// For the person at the bench, but for what to do next. Plain lines, no colour.
 void write_confirm_text(std::ostream& out, const graph::Board& board, const ConfirmReport& report);
+
+/// The line that says what to do; empty where the text said it.
+std::string after_confirm(const graph::Board& board, const ConfirmReport& report);
 
 }  // namespace padwalk::tools

@@ -11,6 +11,7 @@
 #include <optional>
 
 #include "graph/board_yaml.hpp"
+#include "tools/job_record.hpp"
 #include "tools/name_list.hpp"
 #include "tools/options.hpp"
 #include "tools/settling.hpp"
@@ -50,7 +51,7 @@ class JobBreaks {
       if (!report.is_object() || !has_name(run, board_.name())) {
         continue;
       }
-      if (run.verb == "sweep" && (run.verdict == "good" || run.verdict == "faulty")) {
+      if (run.verb == "sweep" && ended(run)) {
         sweep = run.id;
         add_findings(report, sweep, true);
       } else if (run.verb == "pinpoint") {
@@ -112,7 +113,10 @@ class JobBreaks {
     return segments;
   }
 
-  void add(const std::vector<graph::SegmentId>& left) {
+  void add(std::vector<graph::SegmentId> left) {
+    // A wire is of one board alone.
+    std::erase_if(left,
+                  [&](graph::SegmentId id) { return board_[id].kind == graph::SegmentKind::wire; });
     if (left.empty() || left.size() > kMostLeft) {
       return;
     }

@@ -11,6 +11,7 @@
 
 #include "graph/board_yaml.hpp"
 #include "graph/yaml_reader.hpp"
+#include "tools/measure.hpp"
 #include "tools/name_list.hpp"
 
 namespace padwalk::tools {
@@ -257,6 +258,18 @@ void KeptRun::end(const std::string& verdict, const std::string& report) {
   }
 }
 
+void KeptRun::end(const std::string& verdict, const std::string& report, SweepReport& run,
+                  JsonOutput& output) {
+  try {
+    end(verdict, report);
+  } catch (const RecordError& error) {
+    note_lost_record(error, run);
+  }
+  if (output.wanted()) {
+    output.write(report);
+  }
+}
+
 std::string board_options_json(const std::string& board) {
   return nlohmann::json{{"board", whole_name(board)}}.dump();
 }
@@ -359,6 +372,17 @@ SweepOptions sweep_options_from(const std::string& text) {
 std::int64_t run_before(const JobRun& run) {
   const nlohmann::json options = nlohmann::json::parse(run.options, nullptr, false);
   return options.is_object() ? options.value("before", std::int64_t{0}) : 0;
+}
+
+bool ended(const JobRun& run) {
+  return run.verdict == "good" || run.verdict == "faulty";
+}
+
+const JobRun* last_ended_sweep(const std::vector<JobRun>& runs) {
+  const auto last = std::find_if(runs.rbegin(), runs.rend(), [](const JobRun& run) {
+    return run.verb == "sweep" && ended(run);
+  });
+  return last == runs.rend() ? nullptr : &*last;
 }
 
 }  // namespace padwalk::tools

@@ -9,7 +9,9 @@
 #include "firmware-host/session/session.hpp"
 #include "tools/job.hpp"
 #include "tools/options.hpp"
+#include "tools/output_file.hpp"
 #include "tools/record.hpp"
+#include "tools/sweep_report.hpp"
 
 namespace padwalk::tools {
 
@@ -48,6 +50,10 @@ class KeptRun {
   const Job* job() const { return job_ ? &*job_ : nullptr; }
   void met_tester(const session::Capabilities& tester, const std::string& port);
   void end(const std::string& verdict, const std::string& report);
+  /// The same; a record that is lost is noted in `run`, and the report goes to `output` too, where
+  /// it is wanted.
+  void end(const std::string& verdict, const std::string& report, SweepReport& run,
+           JsonOutput& output);
 
  private:
   std::optional<Job> job_;
@@ -66,5 +72,9 @@ std::string sweep_options_json(const SweepOptions& options, std::int64_t before)
 std::string board_options_json(const std::string& board);
 SweepOptions sweep_options_from(const std::string& json);
 std::int64_t run_before(const JobRun& run);
+/// It came to its end, and what it found was judged.
+bool ended(const JobRun& run);
+/// The last sweep that did; null: none.
+const JobRun* last_ended_sweep(const std::vector<JobRun>& runs);
 
 }  // namespace padwalk::tools

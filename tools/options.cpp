@@ -65,6 +65,16 @@ double seconds_of(const std::string& text) {
   return *seconds;
 }
 
+/// Once it is parsed: notes which kind it is. Errors: UsageError where there is none.
+template <typename Options>
+void need_tester(const CLI::App& verb, Options& options) {
+  options.simulate = verb.count("--simulate") > 0;
+  if (!options.simulate && options.port.empty()) {
+    throw UsageError(fmt::format("{} needs a tester: --port NAME, or --simulate to try without one",
+                                 verb.get_name()));
+  }
+}
+
 void add_json(CLI::App& verb, std::string& json) {
   verb.add_option("--json", json, "write the result there as well; '-': standard output")
       ->type_name("FILE");
@@ -333,10 +343,7 @@ int run(int argc, char** argv) {
       "sweep", "measure every attached point and say where the board differs from its file");
   add_tester_options(*sweep_verb, sweep, ask);
   sweep_verb->callback([&] {
-    sweep.simulate = sweep_verb->count("--simulate") > 0;
-    if (!sweep.simulate && sweep.port.empty()) {
-      throw UsageError("sweep needs a tester: --port NAME, or --simulate to try without one");
-    }
+    need_tester(*sweep_verb, sweep);
     if (!ask.empty()) {
       sweep.ask = ask == "yes";
     }
@@ -387,10 +394,7 @@ int run(int argc, char** argv) {
   pinpoint_verb->add_flag("--quiet{false}", pinpoint.sound, "no tones while you slide the tip");
   add_json(*pinpoint_verb, pinpoint.json);
   pinpoint_verb->callback([&] {
-    pinpoint.simulate = pinpoint_verb->count("--simulate") > 0;
-    if (!pinpoint.simulate && pinpoint.port.empty()) {
-      throw UsageError("pinpoint needs a tester: --port NAME, or --simulate to try without one");
-    }
+    need_tester(*pinpoint_verb, pinpoint);
     status = pinpoint_opens(pinpoint);
   });
 
@@ -420,10 +424,7 @@ int run(int argc, char** argv) {
   add_job(*walk_verb, walk.job);
   add_json(*walk_verb, walk.json);
   walk_verb->callback([&] {
-    walk.simulate = walk_verb->count("--simulate") > 0;
-    if (!walk.simulate && walk.port.empty()) {
-      throw UsageError("walk needs a tester: --port NAME, or --simulate to try without one");
-    }
+    need_tester(*walk_verb, walk);
     status = walk_board(walk);
   });
 
@@ -432,14 +433,11 @@ int run(int argc, char** argv) {
       app.add_subcommand("audit", "say what a switch's contact pairs do in each of its positions");
   add_audit_options(*audit_verb, audit);
   audit_verb->callback([&] {
-    audit.simulate = audit_verb->count("--simulate") > 0;
     if (audit.board.empty() && audit.terminals == 0) {
       throw UsageError(
           "audit needs a switch: BOARD --switch S1, or --terminals N for one without a board");
     }
-    if (!audit.simulate && audit.port.empty()) {
-      throw UsageError("audit needs a tester: --port NAME, or --simulate to try without one");
-    }
+    need_tester(*audit_verb, audit);
     if (audit.simulate && audit.board.empty() && audit.form.empty()) {
       throw UsageError(fmt::format(
           "--simulate needs --simulate-switch FORM here: which switch it is, {}", kSwitchForms));
@@ -453,13 +451,10 @@ int run(int argc, char** argv) {
       "confirm", "after a repair: is the net whole again, and did anything else change");
   add_confirm_options(*confirm_verb, confirm, confirm_time);
   confirm_verb->callback([&] {
-    confirm.simulate = confirm_verb->count("--simulate") > 0;
     if (confirm.wire.empty() && confirm.repaired.empty()) {
       throw UsageError("confirm needs to know what was done: --wire A B, or --repaired A B");
     }
-    if (!confirm.simulate && confirm.port.empty()) {
-      throw UsageError("confirm needs a tester: --port NAME, or --simulate to try without one");
-    }
+    need_tester(*confirm_verb, confirm);
     confirm.seconds = confirm_verb->count("--for") > 0 ? seconds_of(confirm_time) : 0;
     if (confirm.flex && confirm.simulate && confirm.seconds == 0) {
       throw UsageError("--flex on a simulated board needs to know how long: --for 10s");
@@ -473,10 +468,7 @@ int run(int argc, char** argv) {
       "watch", "catch what comes and goes while you flex, tap, cool or heat the board");
   add_watch_options(*watch_verb, watch, watch_time);
   watch_verb->callback([&] {
-    watch.simulate = watch_verb->count("--simulate") > 0;
-    if (!watch.simulate && watch.port.empty()) {
-      throw UsageError("watch needs a tester: --port NAME, or --simulate to try without one");
-    }
+    need_tester(*watch_verb, watch);
     watch.seconds = watch_verb->count("--for") > 0 ? seconds_of(watch_time) : 0;
     status = watch_board(watch);
   });
@@ -498,15 +490,12 @@ int run(int argc, char** argv) {
       "learn", "make a board file of a board without a drawing: measure what is connected");
   add_learn_options(*learn_verb, learn, learn_ask);
   learn_verb->callback([&] {
-    learn.simulate = learn_verb->count("--simulate") > 0;
     if (learn.parts.empty() && learn.points.empty() && learn.parts_from.empty()) {
       throw UsageError(
           "learn needs to know what is there: --parts 'U1 DIP-40, J1 header 2x5', "
           "--points or --parts-from");
     }
-    if (!learn.simulate && learn.port.empty()) {
-      throw UsageError("learn needs a tester: --port NAME, or --simulate to try without one");
-    }
+    need_tester(*learn_verb, learn);
     if (learn.simulate && learn.simulate_board.empty()) {
       throw UsageError("--simulate needs --simulate-board FILE here: which board is really there");
     }

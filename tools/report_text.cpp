@@ -69,16 +69,7 @@ void write_open(std::ostream& out, const Board& board, const Finding& finding) {
                "wrong,\n      or something that is not in the file joins points of this net.\n");
     return;
   }
-  const std::vector<graph::OpenSuspect>& suspects = finding.open.suspects;
-  for (std::size_t i = 0; i < std::min(suspects.size(), kMostSuspects); ++i) {
-    fmt::print(out, "      {:<14}  {}\n",
-               likelihood_text(suspects[i].likelihood, suspects.size() == 1),
-               suspect_text(board, suspects[i]));
-  }
-  if (suspects.size() > kMostSuspects) {
-    fmt::print(out, "      and less likely places: {} (--json lists all)\n",
-               suspects.size() - kMostSuspects);
-  }
+  write_suspects(out, board, finding.open.suspects);
   if (finding.open.next_touch) {
     const graph::Side side = board[*finding.open.next_touch].side;
     fmt::print(
@@ -293,6 +284,19 @@ std::string suspect_text(const Board& board, const graph::OpenSuspect& suspect) 
                          board[segment.member].name);
   }
   return {};
+}
+
+void write_suspects(std::ostream& out, const Board& board,
+                    const std::vector<graph::OpenSuspect>& suspects) {
+  for (std::size_t i = 0; i < std::min(suspects.size(), kMostSuspects); ++i) {
+    fmt::print(out, "      {:<14}  {}\n",
+               likelihood_text(suspects[i].likelihood, suspects.size() == 1),
+               suspect_text(board, suspects[i]));
+  }
+  if (suspects.size() > kMostSuspects) {
+    fmt::print(out, "      and less likely places: {} (--json lists all)\n",
+               suspects.size() - kMostSuspects);
+  }
 }
 
 void write_finding(std::ostream& out, const Board& board, const Finding& finding) {

@@ -25,17 +25,14 @@ graph::Board board_that_says(const std::string& text, const std::string& file) {
   return graph::Board(std::move(description), diagnostics);
 }
 
-JobRun last_ended_sweep(const Job& job, const std::string& name) {
+JobRun sweep_to_settle(const Job& job, const std::string& name) {
   const std::vector<JobRun> runs = job.runs();
-  const auto last = std::find_if(runs.rbegin(), runs.rend(), [](const JobRun& run) {
-    return run.verb == "sweep" && (run.verdict == "good" || run.verdict == "faulty");
-  });
-  if (last == runs.rend()) {
-    throw UsageError(fmt::format(
-        "{}: there is no sweep that came to its end; 'padwalk job {}' tells what there is", name,
-        name));
+  if (const JobRun* const last = last_ended_sweep(runs)) {
+    return *last;
   }
-  return *last;
+  throw UsageError(fmt::format(
+      "{}: there is no sweep that came to its end; 'padwalk job {}' tells what there is", name,
+      name));
 }
 
 std::string today() {
@@ -74,7 +71,7 @@ std::string settled_text(const SettledFindings& settled) {
 }
 
 Settling::Settling(const std::string& job)
-    : name_(job), job_(job, Job::Open::existing), run_(last_ended_sweep(job_, job)) {
+    : name_(job), job_(job, Job::Open::existing), run_(sweep_to_settle(job_, job)) {
   const nlohmann::json options = nlohmann::json::parse(run_.options, nullptr, false);
   board_file_ = options.is_object() ? options.value("board", "") : "";
   board_.emplace(board_that_says(run_.board, board_file_));

@@ -230,9 +230,8 @@ Reached SimulatedBench::touch(const graph::Hookup& now) {
 }
 
 void SimulatedBench::flex(bool bent) {
-  Circuit circuit = make_circuit(board_, bent ? flexed_ : defects_, hookup_, channels_, reseated_);
-  circuit.leads_stay = true;
-  tester_->set_circuit(std::move(circuit));
+  bent_ = bent;
+  make_again();
 }
 
 void SimulatedBench::put_switch(graph::PartId part, std::size_t position) {
@@ -266,7 +265,7 @@ void SimulatedBench::rest_switch(graph::PartId part) {
 
 /// Nobody touches a lead meanwhile.
 void SimulatedBench::make_again() {
-  Circuit circuit = make_circuit(board_, defects_, hookup_, channels_, reseated_);
+  Circuit circuit = make_circuit(board_, bent_ ? flexed_ : defects_, hookup_, channels_, reseated_);
   circuit.leads_stay = true;
   tester_->set_circuit(std::move(circuit));
 }

@@ -67,6 +67,7 @@ class SimulatedBench : public Person, public Hands {
   Defects flexed_;
   std::uint16_t channels_;
   bool reseated_ = false;
+  bool bent_ = false;
   std::map<std::pair<graph::PartId, std::size_t>, std::size_t> put_;  ///< how often it was there
   std::optional<simulated::SimulatedTester> tester_;
 };

@@ -94,6 +94,10 @@ std::string suspect_text(const graph::Board& board, const graph::OpenSuspect& su
 /// sweep/1, as boards/FORMAT.md describes it.
 void write_json(std::ostream& out, const graph::Board& board, const SweepReport& report);
 
+/// A line each, the likeliest first, of the rest how many.
+void write_suspects(std::ostream& out, const graph::Board& board,
+                    const std::vector<graph::OpenSuspect>& suspects);
+
 /// One finding, as write_text() says it.
 void write_finding(std::ostream& out, const graph::Board& board, const graph::Finding& finding);
 

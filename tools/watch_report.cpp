@@ -6,7 +6,6 @@
 #include <map>
 #include <nlohmann/json.hpp>
 #include <set>
-#include <sstream>
 
 #include "tools/json_values.hpp"
 #include "tools/name_list.hpp"
@@ -156,9 +155,7 @@ void write_watch_json(std::ostream& out, const Board& board, const WatchReport& 
           event.clip == graph::kNoPoint ? ordered_json() : ordered_json(board[event.clip].name)},
          {"tag", event.tag}});
   }
-  std::ostringstream sweep;
-  write_json(sweep, board, report.run);
-  json["findings"] = ordered_json::parse(sweep.str()).at("findings");
+  json["findings"] = json_findings(board, report.run.result.findings);
   add_refusal_or_failure(board, report.run, json);
   out << json.dump(1) << '\n';
 }

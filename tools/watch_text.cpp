@@ -17,7 +17,6 @@ namespace {
 using graph::Board;
 
 constexpr std::size_t kWatchPoints = 8;
-constexpr std::size_t kListedSuspects = 6;
 constexpr std::size_t kListedChanges = 12;
 
 std::string point_list(const Board& board, const std::vector<graph::PointId>& points) {
@@ -56,7 +55,7 @@ void write_lengths(std::ostream& out, const WatchReport& report) {
   }
 }
 
-void write_finding(std::ostream& out, const Board& board, const graph::Finding& finding) {
+void write_watch_finding(std::ostream& out, const Board& board, const graph::Finding& finding) {
   fmt::print(out, "{}  {}  net {}, in {} pieces\n", finding.id,
              finding.kind == graph::FindingKind::open ? "OPEN ALL THE TIME" : "INTERMITTENT",
              board[finding.nets.front()].name, finding.pieces.size());
@@ -69,16 +68,7 @@ void write_finding(std::ostream& out, const Board& board, const graph::Finding& 
                "wrong, or two contacts flutter.\n");
     return;
   }
-  const std::vector<graph::OpenSuspect>& suspects = finding.open.suspects;
-  for (std::size_t i = 0; i < std::min(suspects.size(), kListedSuspects); ++i) {
-    fmt::print(out, "      {:<14}  {}\n",
-               likelihood_text(suspects[i].likelihood, suspects.size() == 1),
-               suspect_text(board, suspects[i]));
-  }
-  if (suspects.size() > kListedSuspects) {
-    fmt::print(out, "      and less likely places: {} (--json lists all)\n",
-               suspects.size() - kListedSuspects);
-  }
+  write_suspects(out, board, finding.open.suspects);
 }
 
 void write_held(std::ostream& out, const Board& board, const WatchReport& report) {
@@ -100,7 +90,7 @@ void write_held(std::ostream& out, const Board& board, const WatchReport& report
                  clips);
     }
     for (const graph::Finding& finding : report.run.result.findings) {
-      write_finding(out, board, finding);
+      write_watch_finding(out, board, finding);
     }
   }
   fmt::print(out,

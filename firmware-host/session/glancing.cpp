@@ -96,7 +96,7 @@ Glance Session::State::glance(std::span<const GlancedNet> nets) {
 }
 
 Glance Session::glance(std::span<const GlancedNet> nets) {
-  return state_->glance(nets);
+  return state_->healed([&] { return state_->glance(nets); });
 }
 
 }  // namespace padwalk::session

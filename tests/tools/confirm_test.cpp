@@ -116,6 +116,35 @@ TEST_CASE("confirm: a good wire restores the net and nothing else changed", "[to
   CHECK_FALSE(good.result.at("thin_wire").get<bool>());
 }
 
+TEST_CASE("confirm: a pin in no net that was bridged before is as before", "[tools][confirm]") {
+  const std::string bridge = "{short: [U1.1, U1.3], value: 0.4 ohm}";
+  const Confirmed good = confirm(kBreak + ", " + bridge, kBreak + ", " + kWire + ", " + bridge);
+  CAPTURE(good.out);
+  CHECK(good.verdict() == "restored");
+  CHECK(good.changed().empty());
+  CHECK(good.result.at("as_before").size() == 1);
+}
+
+TEST_CASE("confirm: leads keep their channels where the tester has them", "[tools][confirm]") {
+  const Words joint = {"--wire", "U1.2", "U2.1"};
+  Words few = joint;
+  few.insert(few.end(), {"--channels", "14"});
+  const Confirmed kept = confirm(kBreak, kBreak + ", " + kWire, joint);
+  CAPTURE(kept.out);
+  CHECK(has(kept.out, "Of the leads that the sweep had only these are needed, lead 1 on U1.1"));
+  const Confirmed anew = confirm(kBreak, kBreak + ", " + kWire, few);
+  CAPTURE(anew.out);
+  CHECK(anew.verdict() == "restored");
+  CHECK(has(anew.out, "Only these leads are needed, lead "));
+  CHECK(anew.result.at("tester").at("channels") == 14);
+  few.back() = "4";
+  const Confirmed fewest = confirm(kBreak, kBreak + ", " + kWire, few);
+  CAPTURE(fewest.out);
+  CHECK(fewest.verdict() == "restored");
+  CHECK_FALSE(fewest.result.at("not_read").empty());
+  CHECK(has(fewest.out, "Not read again, for lack of channels: "));
+}
+
 TEST_CASE("confirm: a cold joint is weak, or no joint at all", "[tools][confirm]") {
   const auto cold = [](const std::string& ohm) {
     return confirm(kBreak, kBreak + ", {wire: [U1.2, U2.1], length: 60 mm, joint: " + ohm + "}",
@@ -256,7 +285,7 @@ TEST_CASE("confirm: the wire goes into the board file, and nothing else in it ch
   running.send("\n");
   const test::Outcome outcome = running.finish();
   CAPTURE(outcome.out, outcome.err);
-  CHECK(has(outcome.out, "card.yaml has wire W1 now.\n"));
+  CHECK(has(outcome.out, "card.yaml has wire W1 now.\nNext: "));
   const std::string wires =
       "wires:\n  W1: {between: [U1.2@bottom, U2.1@bottom], gauge: 30, length: 60 mm}\n";
   CHECK(test::read_text(board) == text + wires);

@@ -124,3 +124,22 @@ TEST_CASE("history: a folder of jobs makes likelier what broke before, and says 
       "nameless.yaml", "padwalk: board/1\n" + kBackplane.substr(kBackplane.find("state:")));
   CHECK(test::padwalk({"sweep", nameless, "--simulate", "--history", shop.jobs}).status == 2);
 }
+
+TEST_CASE("history: what was mended counts, a wire of one board does not", "[tools][history]") {
+  const Shop shop;
+  const auto confirm = [&](const std::string& number, const std::string& board,
+                           const std::string& how, const std::string& a, const std::string& b) {
+    const test::Outcome outcome =
+        test::padwalk({"confirm", board, how, a, b, "--simulate", "--job", shop.job(number)});
+    INFO(outcome.out << outcome.err);
+    CHECK(outcome.status == 0);
+  };
+  const std::string wired =
+      shop.folder.write("wired.yaml", kBackplane + "wires:\n  W1: {between: [A, B], gauge: 30}\n");
+  confirm("1", wired, "--repaired", "A", "B");  // the wire was soldered anew
+  const json none = shop.repair("2", {"--history", shop.jobs}, false);
+  CHECK_FALSE(none.contains("history"));
+  confirm("3", shop.board, "--repaired", "V5@top", "V5@bottom");
+  const json one = shop.repair("4", {"--history", shop.jobs}, false);
+  CHECK(one["history"] == json({{"jobs", 1}, {"findings", {"F1"}}}));
+}
