@@ -6,6 +6,7 @@
 #pragma once
 
 #include <array>
+#include <cmath>
 #include <cstdint>
 #include <optional>
 #include <span>
@@ -23,6 +24,10 @@ struct Xy {
   double y = 0;
   friend bool operator==(const Xy&, const Xy&) = default;
 };
+
+inline double distance_mm(Xy a, Xy b) {
+  return std::hypot(a.x - b.x, a.y - b.y);
+}
 
 /// A copper side. `inner` layers carry their number in Side's value: inner1 is the first after top.
 enum class Side : std::uint8_t { unknown, top, bottom, inner1 };

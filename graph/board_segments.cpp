@@ -5,21 +5,12 @@
 
 #include <algorithm>
 #include <boost/pending/disjoint_sets.hpp>
-#include <cmath>
 #include <map>
 #include <set>
 
 #include "graph/board_builder.hpp"
 
 namespace padwalk::graph {
-
-namespace {
-
-double distance_mm(Xy a, Xy b) {
-  return std::hypot(a.x - b.x, a.y - b.y);
-}
-
-}  // namespace
 
 void BoardBuilder::settle_pads() {
   split_pads_.assign(board_.points_.size(), false);

@@ -33,7 +33,7 @@ constexpr std::size_t kCutWork = 50;
 namespace copper_bg = boost::geometry;
 using Spot =
     copper_bg::model::point<double, 3, copper_bg::cs::cartesian>;  // the layer is its height
-using Block = copper_bg::model::box<Spot>;
+using Extent = copper_bg::model::box<Spot>;
 template <typename Shape>
 using Tree =
     copper_bg::index::rtree<std::pair<Shape, std::size_t>, copper_bg::index::quadratic<16>>;
@@ -44,7 +44,7 @@ double radius_of(const DrawnSegment& segment) {
   return std::max(segment.width / 2, kLeastRadius_mm);
 }
 
-Block block_of(const DrawnSegment& segment) {
+Extent extent_of(const DrawnSegment& segment) {
   const double r = radius_of(segment);
   const auto [left, right] = std::minmax(segment.a.x, segment.b.x);
   const auto [low, high] = std::minmax(segment.a.y, segment.b.y);
@@ -52,7 +52,7 @@ Block block_of(const DrawnSegment& segment) {
   return {Spot(left - r, low - r, layer), Spot(right + r, high + r, layer)};
 }
 
-Block block_of(const DrawnPad& pad) {
+Extent extent_of(const DrawnPad& pad) {
   const double r = reach_of(pad);
   return {Spot(pad.centre.x - r, pad.centre.y - r, pad.first_layer),
           Spot(pad.centre.x + r, pad.centre.y + r, pad.last_layer)};
@@ -141,12 +141,12 @@ class Joiner {
     for (const DrawnPad& pad : pads_) {
       pieces_.nodes.push_back({pad.centre, pad.first_layer, true});
     }
-    std::vector<std::pair<Block, std::size_t>> blocks;
+    std::vector<std::pair<Extent, std::size_t>> extents;
     for (const DrawnSegment& segment : segments_) {
-      blocks.emplace_back(block_of(segment), ends_.size());
+      extents.emplace_back(extent_of(segment), ends_.size());
       ends_.push_back({node_at(segment.a, segment.layer), node_at(segment.b, segment.layer)});
     }
-    tree_ = Tree<Block>(blocks);
+    tree_ = Tree<Extent>(extents);
   }
 
   /// The node at a place of a segment: an end, or a new one where it is cut.
@@ -166,7 +166,7 @@ class Joiner {
 
   // ---- what touches
   void touch_segments(std::size_t i) {
-    for (auto other = tree_.qbegin(copper_bg::index::intersects(block_of(segments_[i])));
+    for (auto other = tree_.qbegin(copper_bg::index::intersects(extent_of(segments_[i])));
          other != tree_.qend(); ++other) {
       spend(1);
       if (const std::size_t j = other->second; j > i) {
@@ -209,13 +209,13 @@ class Joiner {
   }
 
   void touch_pads() {
-    std::vector<std::pair<Block, std::size_t>> blocks;
+    std::vector<std::pair<Extent, std::size_t>> extents;
     for (std::size_t p = 0; p < pads_.size(); ++p) {
-      blocks.emplace_back(block_of(pads_[p]), p);
+      extents.emplace_back(extent_of(pads_[p]), p);
     }
-    const Tree<Block> pad_tree(blocks);
+    const Tree<Extent> pad_tree(extents);
     for (std::size_t p = 0; p < pads_.size(); ++p) {
-      const Block around = block_of(pads_[p]);
+      const Extent around = extent_of(pads_[p]);
       for (auto found = tree_.qbegin(copper_bg::index::intersects(around)); found != tree_.qend();
            ++found) {
         spend(1);
@@ -258,7 +258,7 @@ class Joiner {
     const Tree<Spot> tree(spots);
     std::unordered_map<std::size_t, std::pair<double, std::size_t>> owner;
     for (std::size_t p = 0; p < pads_.size(); ++p) {
-      for (auto found = tree.qbegin(copper_bg::index::intersects(block_of(pads_[p])));
+      for (auto found = tree.qbegin(copper_bg::index::intersects(extent_of(pads_[p])));
            found != tree.qend(); ++found) {
         spend(1);
         const Xy at = pieces_.nodes[found->second].at;
@@ -359,7 +359,7 @@ class Joiner {
   ConductorWork& work_;
   ConductorPieces pieces_;
   std::map<std::tuple<int, long long, long long>, std::size_t> node_at_;
-  Tree<Block> tree_;
+  Tree<Extent> tree_;
   std::vector<std::array<std::size_t, 2>> ends_;
   std::vector<std::vector<Cut>> cuts_;
   std::vector<Near> near_;

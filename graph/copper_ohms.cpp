@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <boost/pending/disjoint_sets.hpp>
-#include <cmath>
 #include <map>
 
 #include "graph/copper.hpp"
@@ -70,10 +69,6 @@ CopperOhm wire(const Range& length_mm, std::optional<int> gauge) {
   };
   return {ohm(&Range::usual, kWireGauge), ohm(&Range::low, kThickWireGauge),
           ohm(&Range::high, kThinWireGauge)};
-}
-
-double distance_mm(Xy a, Xy b) {
-  return std::hypot(a.x - b.x, a.y - b.y);
 }
 
 std::optional<Xy> position(const Board& board, PlaceId place) {

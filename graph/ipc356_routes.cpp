@@ -205,8 +205,7 @@ class RouteMaker {
 
   void add_link(std::size_t a, std::size_t b, Side side, double length, double width) {
     RouteLink link{a, b, side, std::nullopt, std::nullopt};
-    const double straight =
-        std::hypot(nodes_[a].at.x - nodes_[b].at.x, nodes_[a].at.y - nodes_[b].at.y);
+    const double straight = distance_mm(nodes_[a].at, nodes_[b].at);
     if (to_tenth_um(length) > 0 && to_tenth_um(length - straight) != 0 && length <= kLongest_mm) {
       link.length = to_tenth_um(length);
     }

@@ -30,7 +30,7 @@ PairSearch::List without(PairSearch::List list, std::uint32_t node) {
 }
 
 template <typename T>
-void append(std::vector<T>& to, const std::vector<T>& from) {
+void add_all(std::vector<T>& to, const std::vector<T>& from) {
   to.insert(to.end(), from.begin(), from.end());
 }
 
@@ -58,7 +58,7 @@ void Isolation::make_nodes(std::span<const ScanUnit> units, const std::vector<bo
       nodes_.back().fresh = fresh.empty();
     }
     Node& node = nodes_[at->second];
-    append(node.points, units[unit].all_points());
+    add_all(node.points, units[unit].all_points());
     node.one_conductor = first;
     node.fresh = node.fresh || fresh[unit];
     node.ground = node.ground || units[unit].ground;
@@ -270,7 +270,7 @@ void Isolation::go_on() {
 std::vector<PointId> Isolation::points_of(const List& nodes) const {
   std::vector<PointId> points;
   for (const std::uint32_t node : nodes) {
-    append(points, nodes_[node].points);
+    add_all(points, nodes_[node].points);
   }
   return points;
 }
@@ -353,8 +353,8 @@ void Isolation::merge(std::uint32_t a, std::uint32_t b, double ohm) {
   const bool keep_b = nodes_[b].ground;
   Node& kept = nodes_[keep_b ? b : a];
   Node& gone = nodes_[keep_b ? a : b];
-  append(kept.points, gone.points);
-  append(kept.units, gone.units);
+  add_all(kept.points, gone.points);
+  add_all(kept.units, gone.units);
   kept.one_conductor = kept.one_conductor && gone.one_conductor && ohm <= one_conductor_ohm_;
   gone.alive = false;
   keep_b ? erase(now_.a, a) : erase(now_.b, b);

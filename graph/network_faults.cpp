@@ -16,7 +16,7 @@ namespace padwalk::graph {
 
 namespace {
 
-constexpr double kOpen = std::numeric_limits<double>::infinity();
+constexpr double kOpenPath = std::numeric_limits<double>::infinity();
 constexpr std::size_t kFewFaults = 3;  // more are taken only from many readings
 constexpr std::size_t kMostFaults = 6;
 constexpr std::size_t kReadingsEach = 8;  // for each fault beyond the few
@@ -151,7 +151,7 @@ class Search {
     const ChangeCandidate& one = candidates_[candidate];
     const auto ohm = [&](Corner corner) {
       const double between = base_.corners[corner].between(one.u, one.v);
-      return between > kNothingOhm ? kOpen : between;
+      return between > kNothingOhm ? kOpenPath : between;
     };
     return {one.u,      one.v,       one.edge, siemens,
             within.low, within.high, misfit,   {ohm(usual), ohm(most), ohm(least)}};

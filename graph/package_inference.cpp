@@ -76,7 +76,7 @@ bool all_there(const Package& package, const PinsByName& pins, const InferredPac
       return false;
     }
     const Xy at = place_pin(lies.xy, lies.rotation, lies.side, pin.offset);
-    return std::hypot(at.x - found->second->xy->x, at.y - found->second->xy->y) <= slack;
+    return distance_mm(at, *found->second->xy) <= slack;
   });
 }
 
@@ -131,8 +131,7 @@ std::optional<InferredPackage> infer_package(const PartDescription& part) {
   if (first == pins.end() || second == pins.end()) {
     return std::nullopt;
   }
-  const double pitch_mm = std::hypot(second->second->xy->x - first->second->xy->x,
-                                     second->second->xy->y - first->second->xy->y);
+  const double pitch_mm = distance_mm(*first->second->xy, *second->second->xy);
   std::optional<InferredPackage> only;
   for (const Candidate& candidate : candidates(pins.size(), pitch_mm)) {
     if (auto found = fitted(candidate, pins)) {

@@ -14,9 +14,9 @@ bool is_control(char c) {
   return (byte < 0x20 && c != '\t' && c != '\n' && c != '\r') || byte == 0x7f;
 }
 
-class Scan {
+class BracketScan {
  public:
-  Scan(std::string_view text, int max_nesting, Diagnostics& diagnostics)
+  BracketScan(std::string_view text, int max_nesting, Diagnostics& diagnostics)
       : text_(text), max_nesting_(max_nesting), diagnostics_(diagnostics) {}
 
   void run() {
@@ -197,7 +197,7 @@ void scan_text(std::string_view text, std::size_t max_bytes, int max_nesting,
   if (start == "\xff\xfe" || start == "\xfe\xff") {
     throw BadFile(fmt::format("{}: the file is UTF-16 text; save it as UTF-8", diagnostics.file()));
   }
-  Scan(text, max_nesting, diagnostics).run();
+  BracketScan(text, max_nesting, diagnostics).run();
 }
 
 }  // namespace padwalk::graph

@@ -26,7 +26,7 @@ using graph::NetDifference;
 using graph::NetId;
 using graph::PointId;
 
-constexpr std::size_t kNamed = 12;
+constexpr std::size_t kMostNamed = 12;
 
 std::string net_of(const Board& board, PointId point) {
   const NetId net = board[point].net;
@@ -44,9 +44,9 @@ std::vector<std::pair<NetId, NetId>> renamed(const Board& a, const Board& b,
 void write_difference(std::ostream& out, const Board& a, const Board& b,
                       const NetDifference& difference) {
   const std::string in_a =
-      difference.a.empty() ? "no net" : listed(names_of(a, difference.a), kNamed);
+      difference.a.empty() ? "no net" : listed(names_of(a, difference.a), kMostNamed);
   const std::string in_b =
-      difference.b.empty() ? "no net" : listed(names_of(b, difference.b), kNamed);
+      difference.b.empty() ? "no net" : listed(names_of(b, difference.b), kMostNamed);
   const bool apart = difference.a.size() == 1 && difference.b.size() > 1;
   const bool joined = difference.a.size() > 1 && difference.b.size() == 1;
   fmt::print(out, "DIFFERS  {} in the first, {} in the second{}\n", in_a, in_b,
@@ -55,8 +55,9 @@ void write_difference(std::ostream& out, const Board& a, const Board& b,
                       : "");
   std::size_t shown = 0;
   for (const MovedPoint& point : difference.moved) {
-    if (++shown > kNamed) {
-      fmt::print(out, "      and {} more (--json lists all)\n", difference.moved.size() - kNamed);
+    if (++shown > kMostNamed) {
+      fmt::print(out, "      and {} more (--json lists all)\n",
+                 difference.moved.size() - kMostNamed);
       return;
     }
     fmt::print(out, "      {}: in {} there, {} here\n", a[point.a].name, net_of(b, point.b),
@@ -77,11 +78,11 @@ void write_text(std::ostream& out, const Board& a, const Board& b, const Compare
     for (const auto& [one, other] : other_names) {
       names.push_back(fmt::format("{} is {}", a[one].name, b[other].name));
     }
-    fmt::print(out, "The same under another name: {}\n", listed(names, kNamed));
+    fmt::print(out, "The same under another name: {}\n", listed(names, kMostNamed));
   }
   const auto only = [&](const Board& board, const std::vector<PointId>& points, const char* which) {
     if (!points.empty()) {
-      fmt::print(out, "Only in the {}: {}\n", which, listed(names_of(board, points), kNamed));
+      fmt::print(out, "Only in the {}: {}\n", which, listed(names_of(board, points), kMostNamed));
     }
   };
   only(a, compared.only_a, "first");

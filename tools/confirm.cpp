@@ -4,7 +4,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 #include <map>
 #include <nlohmann/json.hpp>
 #include <numbers>
@@ -34,10 +33,6 @@ constexpr int kUsualGauge = 30;
 /// Nothing below it is called a bad joint: contacts of leads alone may differ by a fifth of it.
 constexpr double kBadJointOhm = 0.5;
 
-double far_mm(graph::Xy a, graph::Xy b) {
-  return std::hypot(a.x - b.x, a.y - b.y);
-}
-
 std::optional<graph::Xy> xy_of(const Board& board, PlaceId place) {
   const PointId point = board[place].point;
   return point == graph::kNoPoint ? std::nullopt : board[point].xy;
@@ -48,7 +43,7 @@ double mm_to_joint(const Board& board, const Joint& joint, PointId point) {
   double least = std::numeric_limits<double>::infinity();
   for (const PlaceId end : {joint.a, joint.b}) {
     if (const auto at = xy_of(board, end); at && board[point].xy) {
-      least = std::min(least, far_mm(*at, *board[point].xy));
+      least = std::min(least, distance_mm(*at, *board[point].xy));
     }
   }
   return least;
@@ -380,8 +375,8 @@ std::optional<Nearest> nearest_to_joint(const Board& board, const Joint& joint,
   for (const PlaceId end : {joint.a, joint.b}) {
     for (const PointId point : points) {
       const auto at = xy_of(board, end);
-      if (at && board[point].xy && (!nearest || far_mm(*at, *board[point].xy) < nearest->mm)) {
-        nearest = Nearest{point, end, far_mm(*at, *board[point].xy)};
+      if (at && board[point].xy && (!nearest || distance_mm(*at, *board[point].xy) < nearest->mm)) {
+        nearest = Nearest{point, end, distance_mm(*at, *board[point].xy)};
       }
     }
   }

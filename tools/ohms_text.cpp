@@ -26,7 +26,7 @@ constexpr std::size_t kMostLines = 12;
 constexpr double kShared = 0.01;
 
 /// "31 mohm", "4.7 kohm"; copper is a matter of milliohms.
-std::string ohms(double ohm) {
+std::string fine_ohms(double ohm) {
   return ohm < 1 && ohm > 0 ? fmt::format("{:.3g} mohm", ohm * 1e3) : graph::ohm_text(ohm);
 }
 
@@ -69,10 +69,10 @@ void write_copper(std::ostream& out, const Board& board, const CopperOhms& coppe
   for (std::size_t i = 0; i < std::min(report.copper.size(), kMostLines); ++i) {
     const graph::CopperShare& share = report.copper[i];
     const double own = copper[share.segment].ohm.ohm;
-    fmt::print(out, "      {:>10}  {}{}\n", ohms(share.part_ohm),
+    fmt::print(out, "      {:>10}  {}{}\n", fine_ohms(share.part_ohm),
                segment_text(board, copper, share.segment),
                own - share.part_ohm > kShared * own
-                   ? fmt::format("; {} itself, other copper lies beside it", ohms(own))
+                   ? fmt::format("; {} itself, other copper lies beside it", fine_ohms(own))
                    : "");
   }
 }
@@ -80,8 +80,8 @@ void write_copper(std::ostream& out, const Board& board, const CopperOhms& coppe
 void write_parts(std::ostream& out, const Board& board, const OhmsReport& report) {
   for (std::size_t i = 0; i < std::min(report.parts.size(), kMostLines); ++i) {
     const graph::PartWay& way = report.parts[i];
-    fmt::print(out, "      {:>10}  {}, {} between {} and {}\n", ohms(way.part_ohm),
-               board[way.part].name, ohms(way.ohm), board[way.a].name, board[way.b].name);
+    fmt::print(out, "      {:>10}  {}, {} between {} and {}\n", fine_ohms(way.part_ohm),
+               board[way.part].name, fine_ohms(way.ohm), board[way.a].name, board[way.b].name);
   }
 }
 
@@ -164,10 +164,11 @@ std::string range_text(const graph::ExpectedOhm& expected) {
     return "";
   }
   if (expected.high_ohm == kOpenOhm) {
-    return expected.low_ohm > 0 ? fmt::format(", {} or more", ohms(expected.low_ohm)) : ", or any";
+    return expected.low_ohm > 0 ? fmt::format(", {} or more", fine_ohms(expected.low_ohm))
+                                : ", or any";
   }
-  return fmt::format(", {} to {}", expected.low_ohm == 0 ? "0" : ohms(expected.low_ohm),
-                     ohms(expected.high_ohm));
+  return fmt::format(", {} to {}", expected.low_ohm == 0 ? "0" : fine_ohms(expected.low_ohm),
+                     fine_ohms(expected.high_ohm));
 }
 
 void write_measured(std::ostream& out, const Board& board, const OhmsReport& report) {
@@ -201,10 +202,11 @@ void write_measured(std::ostream& out, const Board& board, const OhmsReport& rep
   }
   const session::Measurement& is = *report.measured;
   fmt::print(out, "It is {} at {:.1f} V\n",
-             is.clipped || is.emf     ? "no number"
-             : !std::isfinite(is.ohm) ? "open, nothing flows"
-                                      : fmt::format("{}{} ± {}", is.settled ? "" : "at least ",
-                                                    ohms(is.ohm), ohms(is.uncertainty_ohm)),
+             is.clipped || is.emf ? "no number"
+             : !std::isfinite(is.ohm)
+                 ? "open, nothing flows"
+                 : fmt::format("{}{} ± {}", is.settled ? "" : "at least ", fine_ohms(is.ohm),
+                               fine_ohms(is.uncertainty_ohm)),
              is.volt);
   std::string why;
   const std::optional<bool> agrees = report.agrees(board, why);
@@ -285,7 +287,7 @@ void write_ohms_text(std::ostream& out, const Board& board, const CopperOhms& co
     fmt::print(out, "{} to {}\n", named(a), named(b));
   }
   const bool open = report.expected.ohm == kOpenOhm;
-  fmt::print(out, "It should be {}{}\n", open ? "open" : ohms(report.expected.ohm),
+  fmt::print(out, "It should be {}{}\n", open ? "open" : fine_ohms(report.expected.ohm),
              range_text(report.expected));
   write_copper(out, board, copper, report);
   write_parts(out, board, report);

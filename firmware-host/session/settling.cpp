@@ -22,7 +22,7 @@ constexpr int kGoes = 10;
 constexpr double kMayDiffer = 1.5;
 /// A capacitor of 10 mF falls by so much in 20 ms through the force paths. What sags as an EMF may
 /// is found out at rest, see take_off().
-constexpr double kFalls = 0.002;
+constexpr double kStillFalls = 0.002;
 /// After 5 V nothing is left above this.
 constexpr double kEmptyVolt = 0.020;
 /// Below this two points are joined, whatever else is there: in the first 10 ms a capacitor of
@@ -191,7 +191,7 @@ bool Session::State::falls(const Request& request, wire::Pair pair) {
     const Average last = ranges.sense(results.back(), off.head, noise_volt);
     const double gone = std::abs(first.volt) - std::abs(last.volt);
     if (std::abs(last.volt) < kEmptyVolt ||
-        gone > std::max(kFalls * std::abs(first.volt),
+        gone > std::max(kStillFalls * std::abs(first.volt),
                         kMayDiffer * std::hypot(first.error, last.error))) {
       return true;
     }

@@ -9,7 +9,7 @@
 
 namespace core = padwalk::core;
 namespace wire = padwalk::wire;
-using padwalk::tests::Bench;
+using padwalk::tests::CoreBench;
 using padwalk::tests::program_of;
 using padwalk::tests::Step;
 using padwalk::tests::walk_of;
@@ -21,12 +21,12 @@ namespace {
 constexpr std::uint32_t kConversionUs = 100;  // of the bench
 
 /// Holds pairs (1, 2), (1, 0), … as many as asked; what they read is `code`.
-struct Held {
-  Bench bench;
+struct HeldPairs {
+  CoreBench bench;
   int code = 0;
   std::uint16_t program = 1;
 
-  explicit Held(std::size_t pairs, std::uint32_t hold_us = 0) {
+  explicit HeldPairs(std::size_t pairs, std::uint32_t hold_us = 0) {
     bench.hal.at_rest = [this](int, int) { return code; };
     Step step;
     step.head.gain = wire::Gain::x1;
@@ -37,7 +37,7 @@ struct Held {
     const auto bytes = program_of({step});
     bench.upload(program, bytes);
     wire::Monitor monitor;
-    monitor.run = Bench::run_of(program, bytes);
+    monitor.run = CoreBench::run_of(program, bytes);
     monitor.threshold = 20;
     monitor.hold_us = hold_us;
     bench.send(monitor);
@@ -66,8 +66,8 @@ struct Held {
 }  // namespace
 
 TEST_CASE("a held setting reports each change with its time until it is aborted", "[core]") {
-  Held held(2);
-  Bench& bench = held.bench;
+  HeldPairs held(2);
+  CoreBench& bench = held.bench;
   for (int i = 0; i < 20; ++i) {
     CHECK_FALSE(bench.tester->poll());
   }
@@ -109,18 +109,18 @@ TEST_CASE("a held setting reports each change with its time until it is aborted"
   bench.upload(2, walk);
   wire::Monitor monitor;
   monitor.threshold = 20;
-  monitor.run = Bench::run_of(2, walk);
+  monitor.run = CoreBench::run_of(2, walk);
   bench.send(monitor);
   CHECK((bench.states.back().status == Status::bad_step));
 }
 
 TEST_CASE("a look is one conversion, and the longest time between two is told", "[core]") {
-  Held one(1);
+  HeldPairs one(1);
   one.look(100);
   CHECK(one.ask().gap_us == 2 * kConversionUs);
   CHECK(one.bench.hal.count("select") == 2);  // as it was measured, and as it is held
 
-  Held three(3);
+  HeldPairs three(3);
   three.look(100);
   CHECK(three.ask().gap_us == 4 * kConversionUs);
   three.bench.hal.us += 7000;  // the port did something else
@@ -129,7 +129,7 @@ TEST_CASE("a look is one conversion, and the longest time between two is told", 
 }
 
 TEST_CASE("an interruption that one look sees is told with both its ends", "[core]") {
-  Held held(1);
+  HeldPairs held(1);
   held.look(10);
   held.code = 180;
   held.look(1);
@@ -140,7 +140,7 @@ TEST_CASE("an interruption that one look sees is told with both its ends", "[cor
 }
 
 TEST_CASE("noise at the threshold is one change, not many", "[core]") {
-  Held held(1);
+  HeldPairs held(1);
   for (int i = 0; i < 100; ++i) {
     held.code = i % 2 == 0 ? 22 : 12;  // above 20 it leaves, from 10 down it is back
     held.look(1);
@@ -156,7 +156,7 @@ TEST_CASE("noise at the threshold is one change, not many", "[core]") {
 }
 
 TEST_CASE("a hold ends by itself when its time is over, and says so", "[core]") {
-  Held held(1, 5000);
+  HeldPairs held(1, 5000);
   held.look(49 - static_cast<int>(held.ask().held_us / kConversionUs));
   CHECK(held.bench.tester->holding());
   held.look(1);
@@ -169,7 +169,7 @@ TEST_CASE("a hold ends by itself when its time is over, and says so", "[core]") 
 }
 
 TEST_CASE("changes are repeated from the one that is lacking, the latest of too many", "[core]") {
-  Held held(1);
+  HeldPairs held(1);
   const auto toggle = [&](int times) {
     for (int i = 0; i < times; ++i) {
       held.code = held.code == 0 ? 180 : 0;

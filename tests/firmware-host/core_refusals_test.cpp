@@ -13,7 +13,7 @@
 
 namespace core = padwalk::core;
 namespace wire = padwalk::wire;
-using padwalk::tests::Bench;
+using padwalk::tests::CoreBench;
 using padwalk::tests::head;
 using padwalk::tests::program_of;
 using padwalk::tests::Set;
@@ -76,7 +76,7 @@ TEST_CASE("what the tester cannot do or must not do is refused whole, with the s
   };
   for (const Row& row : rows) {
     INFO(row.what);
-    Bench bench(false);
+    CoreBench bench(false);
     bench.hal.ability.ranges = 0x1F & ~2;
     bench.hal.ability.loads = 3;
     bench.hal.ability.gains = 3 | 8;
@@ -104,7 +104,7 @@ TEST_CASE("what the tester cannot do or must not do is refused whole, with the s
 }
 
 TEST_CASE("5 V is driven with the permit, and levels that are not built never", "[core]") {
-  Bench bench;
+  CoreBench bench;
   Step high;
   high.head = head(wire::Level::high, 5);
   CHECK((bench.try_program(1, program_of({high}), wire::kPermitHighLevel) == Status::ok));
@@ -117,7 +117,7 @@ TEST_CASE("5 V is driven with the permit, and levels that are not built never", 
 }
 
 TEST_CASE("more results or bytes than the tester keeps are refused", "[core]") {
-  Bench bench;
+  CoreBench bench;
   std::vector<std::uint8_t> bytes(core::kProgramBytes);
   wire::ProgramWriter writer(bytes.data(), bytes.size());
   Set sinks;
@@ -143,14 +143,14 @@ TEST_CASE("more results or bytes than the tester keeps are refused", "[core]") {
   CHECK(bench.states.back().received <= core::kProgramBytes);
 
   bench.upload(5, most);
-  wire::Run run = Bench::run_of(5, most);
+  wire::Run run = CoreBench::run_of(5, most);
   run.checksum ^= 1;
   bench.send(run);
   CHECK((bench.states.back().status == Status::bad_checksum));
 }
 
 TEST_CASE("a tester of few channels that senses against 0 V alone refuses other pairs", "[core]") {
-  Bench bench(false);
+  CoreBench bench(false);
   bench.hal.ability.features = 0;
   bench.tester = std::make_unique<core::TesterCore>(bench.hal);
   bench.hello();
@@ -161,9 +161,9 @@ TEST_CASE("a tester of few channels that senses against 0 V alone refuses other 
 }
 
 TEST_CASE("requests cut short at every byte are refused and the core goes on", "[core]") {
-  Bench bench;
+  CoreBench bench;
   struct Cutter {
-    Bench& bench;
+    CoreBench& bench;
     std::size_t refused = 0;
     void cut(const std::vector<std::uint8_t>& message) {
       for (std::size_t size = 1; size < message.size(); ++size) {
@@ -199,7 +199,7 @@ TEST_CASE("requests cut short at every byte are refused and the core goes on", "
 
 TEST_CASE("every program cut at every byte, and every byte of it changed, is refused or runs",
           "[core]") {
-  Bench bench;
+  CoreBench bench;
   Step step;
   step.loaded = {9, 12, 20};
   step.head.load = wire::Load::ohm_1m;
@@ -225,7 +225,7 @@ TEST_CASE("every program cut at every byte, and every byte of it changed, is ref
 }
 
 TEST_CASE("100000 random frames of a session leave the core sound", "[core]") {
-  Bench bench;
+  CoreBench bench;
   std::mt19937 random(37);
   const auto bytes = program_of({Step(), Step()});
   std::size_t ran = 0;
@@ -268,7 +268,7 @@ TEST_CASE("100000 random frames of a session leave the core sound", "[core]") {
 }
 
 TEST_CASE("random bytes never move a switch", "[core]") {
-  Bench bench;
+  CoreBench bench;
   std::mt19937 random(41);
   std::vector<std::uint8_t> bytes(100000);
   for (std::uint8_t& byte : bytes) {

@@ -11,7 +11,7 @@
 
 namespace core = padwalk::core;
 namespace wire = padwalk::wire;
-using padwalk::tests::Bench;
+using padwalk::tests::CoreBench;
 using padwalk::tests::head;
 using padwalk::tests::program_of;
 using padwalk::tests::Set;
@@ -38,7 +38,7 @@ int emf_and_source(const core::Setting& setting, int plus) {
 
 TEST_CASE("a period spaces settings evenly, those of a walk too, and ends the last one as well",
           "[core]") {
-  Bench bench;
+  CoreBench bench;
   Step step;
   step.head.period_ticks = 125;  // 12.5 ms
   bench.hal.applied_at.clear();
@@ -64,7 +64,7 @@ TEST_CASE("a period spaces settings evenly, those of a walk too, and ends the la
 }
 
 TEST_CASE("a tester that waits out a period answers meanwhile, and can be aborted", "[core]") {
-  Bench bench;
+  CoreBench bench;
   Step step;
   step.head.period_ticks = 0xFFFF;
   const std::uint32_t began = bench.hal.us;
@@ -83,7 +83,7 @@ TEST_CASE("a tester that waits out a period answers meanwhile, and can be aborte
 
 TEST_CASE("the samples of a result are spread evenly, and back to back where there is no time",
           "[core]") {
-  Bench bench;
+  CoreBench bench;
   Step step;
   step.head.settle_limit_ticks = 0;
   step.head.gain = wire::Gain::x1;
@@ -116,7 +116,7 @@ TEST_CASE("the samples of a result are spread evenly, and back to back where the
 
 TEST_CASE("a difference senses all pairs with the source off, then on, and tells them in turn",
           "[core]") {
-  Bench bench;
+  CoreBench bench;
   bench.hal.at_rest = [&](int plus, int) { return emf_and_source(bench.hal.setting, plus); };
   Step step;
   step.source = {1, 3};
@@ -156,7 +156,7 @@ TEST_CASE("a difference senses all pairs with the source off, then on, and tells
 }
 
 TEST_CASE("each sink of a walk is sensed off and on, a period each", "[core]") {
-  Bench bench;
+  CoreBench bench;
   bench.hal.at_rest = [&](int, int minus) { return emf_and_source(bench.hal.setting, minus); };
   wire::StepHead both = head(wire::Level::low, 3);
   both.gain = wire::Gain::x1;
@@ -181,7 +181,7 @@ TEST_CASE("each sink of a walk is sensed off and on, a period each", "[core]") {
 
 TEST_CASE("a difference counts twice against the room for results, and is not monitored",
           "[core]") {
-  Bench bench;
+  CoreBench bench;
   Step step;
   step.head.difference = 1;
   step.pairs.assign(core::kProgramResults / 2, {1, 2});
@@ -198,7 +198,7 @@ TEST_CASE("a difference counts twice against the room for results, and is not mo
   const auto bytes = program_of({step});
   bench.upload(3, bytes);
   wire::Monitor monitor;
-  monitor.run = Bench::run_of(3, bytes);
+  monitor.run = CoreBench::run_of(3, bytes);
   monitor.threshold = 20;
   bench.send(monitor);
   CHECK((bench.states.back().status == Status::bad_step));

@@ -12,7 +12,7 @@
 #include "tests/support/core_bench.hpp"
 
 namespace wire = padwalk::wire;
-using padwalk::tests::Bench;
+using padwalk::tests::CoreBench;
 using padwalk::tests::Set;
 using padwalk::tests::walk_of;
 using Bytes = std::vector<std::uint8_t>;
@@ -57,7 +57,7 @@ class Line {
 };
 
 struct LossyHost {
-  Bench bench;
+  CoreBench bench;
   Line to_tester;
   Line to_host;
   wire::FrameParser parser;
@@ -110,7 +110,7 @@ struct LossyHost {
     for (; !complete && requests < 5000; ++requests) {
       if (state.phase == wire::Phase::none || state.phase == wire::Phase::receiving) {
         if (state.received >= bytes.size()) {
-          say(Bench::run_of(program, bytes), program);
+          say(CoreBench::run_of(program, bytes), program);
           continue;
         }
         wire::Part part;

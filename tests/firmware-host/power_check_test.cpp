@@ -21,7 +21,7 @@ using tests::InMemoryTester;
 
 namespace {
 
-constexpr double kContactOhm = 0.025;
+constexpr double kLeadOhm = 0.025;
 
 /// What a power check of all channels said, and whether it drove anything.
 struct Outcome {
@@ -66,7 +66,7 @@ int add_net(Circuit& circuit, int leads) {
     if (k > 0) {
       circuit.resistors.push_back({circuit.nodes - 1, circuit.nodes, 0.05});
     }
-    circuit.leads.push_back({circuit.nodes++, kContactOhm});
+    circuit.leads.push_back({circuit.nodes++, kLeadOhm});
   }
   return first;
 }
@@ -94,14 +94,14 @@ class Random {
 };
 
 /// A board of a few nets, parts between some of them; the first two nets have none.
-struct Board {
+struct PoweredBoard {
   Circuit circuit;
   std::vector<int> node;   // of each net
   std::vector<int> leads;  // on it
 };
 
-Board random_board(Random& random) {
-  Board board;
+PoweredBoard random_board(Random& random) {
+  PoweredBoard board;
   const int count = random.whole(3, 10);
   for (int net = 0; net < count; ++net) {
     board.leads.push_back(random.whole(1, 6));
@@ -120,7 +120,7 @@ Board random_board(Random& random) {
 }
 
 /// Puts one of the sources of rule 7 on a board. Returns what it should be called.
-std::set<LiveKind> add_source(Board& board, Random& random) {
+std::set<LiveKind> add_source(PoweredBoard& board, Random& random) {
   Circuit& circuit = board.circuit;
   const int last = static_cast<int>(board.node.size()) - 1;
   const int any = random.whole(0, last);
@@ -206,7 +206,7 @@ TEST_CASE("rule 7: 500 live boards are refused, and nothing is driven before",
   for (std::uint32_t seed = 1; seed <= 500; ++seed) {
     CAPTURE(seed);
     Random random(seed);
-    Board board = random_board(random);
+    PoweredBoard board = random_board(random);
     const std::set<LiveKind> kinds = add_source(board, random);
     if (random.whole(0, 2) == 0) {  // hum on top changes nothing
       board.circuit.electronics.hum_volt = random.log_between(0.02, 0.3);
@@ -225,7 +225,7 @@ TEST_CASE("rule 7: hum alone refuses none of 200 boards", "[session][power]") {
   for (std::uint32_t seed = 1; seed <= 200; ++seed) {
     CAPTURE(seed);
     Random random(seed);
-    Board board = random_board(random);
+    PoweredBoard board = random_board(random);
     const double hum = random.log_between(0.02, 0.5);
     board.circuit.electronics.hum_volt = hum;
     board.circuit.electronics.hum_hertz = random.mains();

@@ -12,7 +12,7 @@ using Set = std::vector<std::uint16_t>;
 
 namespace {
 
-wire::Channels view(const Set& set) {
+wire::Channels set_view(const Set& set) {
   wire::Channels channels;
   channels.first = set.data();
   channels.count = set.size();
@@ -37,10 +37,10 @@ std::vector<std::pair<int, int>> pairs_of(wire::PairReader reader) {
   return pairs;
 }
 
-struct Program {
+struct BuiltProgram {
   std::vector<std::uint8_t> bytes;
   wire::ProgramWriter writer;
-  explicit Program(std::size_t capacity = 16384)
+  explicit BuiltProgram(std::size_t capacity = 16384)
       : bytes(capacity), writer(bytes.data(), capacity) {}
   /// The written bytes alone, so that a sanitizer sees a read beyond them.
   std::vector<std::uint8_t> written() const {
@@ -65,17 +65,17 @@ TEST_CASE("steps come back as they were written", "[wire][program]") {
   head.settle_limit_ticks = 20000;
   head.period_ticks = 40000;
   head.spread_ticks = 1000;
-  Program program;
-  REQUIRE(program.writer.add_setting(head, view(source), view(sink), view(loaded), pairs.data(),
-                                     pairs.size()));
-  REQUIRE(program.writer.add_setting_each(head, {}, {}, view(sink), view(sink), 12));
-  REQUIRE(program.writer.add_walk(head, 5, view(source), view(loaded)));
+  BuiltProgram program;
+  REQUIRE(program.writer.add_setting(head, set_view(source), set_view(sink), set_view(loaded),
+                                     pairs.data(), pairs.size()));
+  REQUIRE(program.writer.add_setting_each(head, {}, {}, set_view(sink), set_view(sink), 12));
+  REQUIRE(program.writer.add_walk(head, 5, set_view(source), set_view(loaded)));
   CHECK(program.writer.results() == 2 + 9 + 2);
   head.difference = 1;
-  REQUIRE(program.writer.add_setting(head, view(source), view(sink), view(loaded), pairs.data(),
-                                     pairs.size()));
-  REQUIRE(program.writer.add_setting_each(head, {}, {}, view(sink), view(sink), 12));
-  REQUIRE(program.writer.add_walk(head, 5, view(source), view(loaded)));
+  REQUIRE(program.writer.add_setting(head, set_view(source), set_view(sink), set_view(loaded),
+                                     pairs.data(), pairs.size()));
+  REQUIRE(program.writer.add_setting_each(head, {}, {}, set_view(sink), set_view(sink), 12));
+  REQUIRE(program.writer.add_walk(head, 5, set_view(source), set_view(loaded)));
   CHECK(program.writer.results() == 3 * (2 + 9 + 2));
 
   const std::vector<std::uint8_t> bytes = program.written();
@@ -130,8 +130,8 @@ TEST_CASE("any set comes back, and a dense one takes a bit a channel", "[wire][p
       std::shuffle(set.begin(), set.end(), random);
       set.resize(std::min<std::size_t>(set.size(), 500));
     }
-    Program program;
-    REQUIRE(program.writer.add_setting_each({}, view(set), {}, {}, view(set), 0));
+    BuiltProgram program;
+    REQUIRE(program.writer.add_setting_each({}, set_view(set), {}, {}, set_view(set), 0));
     const std::vector<std::uint8_t> bytes = program.written();
     if (std::is_sorted(set.begin(), set.end())) {
       REQUIRE(bytes.size() <= 2 * (512 + 5) + 20);
@@ -148,9 +148,9 @@ TEST_CASE("any set comes back, and a dense one takes a bit a channel", "[wire][p
 TEST_CASE("a step that does not fit leaves the program as it was", "[wire][program]") {
   const Set sink = {2, 4, 6};
   for (std::size_t capacity = 0; capacity < 80; ++capacity) {
-    Program program(capacity);
+    BuiltProgram program(capacity);
     std::size_t steps = 0;
-    while (program.writer.add_walk({}, 1, view(sink), {})) {
+    while (program.writer.add_walk({}, 1, set_view(sink), {})) {
       ++steps;
     }
     INFO("capacity " << capacity);
@@ -168,8 +168,9 @@ TEST_CASE("a step that does not fit leaves the program as it was", "[wire][progr
 TEST_CASE("a step cut short is no step, and random bytes are read within bounds",
           "[wire][program]") {
   const Set set = {1, 2, 3, 4, 5, 6, 7, 8, 9, 30};
-  Program program;
-  REQUIRE(program.writer.add_setting_each({}, view({5}), view(set), view({9, 3}), view(set), 2));
+  BuiltProgram program;
+  REQUIRE(program.writer.add_setting_each({}, set_view({5}), set_view(set), set_view({9, 3}),
+                                          set_view(set), 2));
   const std::vector<std::uint8_t> whole = program.written();
   for (std::size_t cut = 0; cut < whole.size(); ++cut) {
     const std::vector<std::uint8_t> head(whole.begin(),

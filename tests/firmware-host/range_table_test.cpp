@@ -26,7 +26,7 @@ namespace {
 
 constexpr int kEach = 6;       // pairs of each value on one tester
 constexpr int kTesters = 167;  // 1002 readings a cell
-constexpr double kLeadOhm = 0.05;
+constexpr double kTableLeadOhm = 0.05;
 
 /// Pairs of leads with each of the table's values between them, on a tester drawn within tolerance.
 Circuit drawn_tester(std::mt19937& random) {
@@ -50,7 +50,8 @@ Circuit drawn_tester(std::mt19937& random) {
       circuit.resistors.push_back({circuit.nodes, circuit.nodes + 1, ohm});
       for (int end = 0; end < 2; ++end) {
         // A contact is never below nothing; the share that this cuts off is small.
-        circuit.leads.push_back({circuit.nodes++, std::max(kLeadOhm / 2 + contact(random), 1e-3)});
+        circuit.leads.push_back(
+            {circuit.nodes++, std::max(kTableLeadOhm / 2 + contact(random), 1e-3)});
       }
     }
   }
@@ -75,7 +76,7 @@ void read(const Circuit& circuit, std::uint8_t range, std::array<Cell, 10>& cell
   };
   session::Options options;
   options.bare_board = true;
-  options.zero.lead_ohm = kLeadOhm;
+  options.zero.lead_ohm = kTableLeadOhm;
   session::Session session(tester, options);
   std::vector<Channel> channels(2 * kEach * kTableOhms.size());
   std::iota(channels.begin(), channels.end(), Channel{1});

@@ -12,6 +12,7 @@
 #include "firmware-host/session/session.hpp"
 #include "firmware-host/simulated/simulated_tester.hpp"
 #include "tests/firmware-host/visiting.hpp"
+#include "tests/support/effort.hpp"
 
 using namespace padwalk;
 using namespace std::chrono_literals;
@@ -93,13 +94,15 @@ TEST_CASE("the board of these tests reads as it was made", "[session][faults]") 
 TEST_CASE("a fault on any single frame changes no result", "[session][faults][slow]") {
   InMemoryTester healthy(faulty_board());
   visit(healthy);
-  std::size_t turn = 0;  // a fault meets every second frame, the next fault those between
+  // A fault meets every second frame or fewer, the next fault those between.
+  constexpr std::size_t kStride = 2 * test::kEvery;
+  std::size_t turn = 0;
   for (const auto& entry : kFaults) {
     const std::string_view name = entry.first;
     const Fault fault = entry.second;
     for (const bool of_reply : {false, true}) {
       const std::size_t frames = of_reply ? healthy.replies() : healthy.requests();
-      for (std::size_t step = turn++ / 2 % 2; step < frames; step += 2) {
+      for (std::size_t step = turn++ / 2 % kStride; step < frames; step += kStride) {
         CAPTURE(name, of_reply, step);
         // A late request would need a line; only its repetition is seen by the tester.
         InMemoryTester tester(faulty_board());

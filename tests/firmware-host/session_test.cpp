@@ -35,19 +35,19 @@ Circuit ring(double a_d_ohm) {
   return network(4, {{0, 1, 10e3}, {1, 2, 10e3}, {2, 3, 4.7e3}, {0, 3, a_d_ohm}});
 }
 
-std::vector<Channel> all_channels(const Circuit& circuit) {
+std::vector<Channel> channels_of(const Circuit& circuit) {
   std::vector<Channel> channels(circuit.leads.size());
   std::iota(channels.begin(), channels.end(), Channel{1});
   return channels;
 }
 
 /// A simulated tester with a session that has checked the power of all channels.
-struct Setup {
-  explicit Setup(const Circuit& circuit, session::Options options = {})
+struct CheckedTester {
+  explicit CheckedTester(const Circuit& circuit, session::Options options = {})
       : tester(circuit, {}),
         port(transport::open_port(tester.port_name())),
         session(*port, options),
-        check(session.power_check(all_channels(circuit))) {}
+        check(session.power_check(channels_of(circuit))) {}
 
   Measurement between(Channel a, Channel b, Purpose purpose = Purpose::continuity) {
     const Request request{{a}, {b}, purpose, 0};
@@ -80,7 +80,7 @@ double converter_step_ohm(double ohm, double reference_ohm) {
 }  // namespace
 
 TEST_CASE("a session knows what the tester can do", "[session]") {
-  Setup setup(network(5, {}));
+  CheckedTester setup(network(5, {}));
   const session::Capabilities& can = setup.session.capabilities();
   CHECK(can.unit == "simulated");
   CHECK(can.firmware == "padwalk core 1.0");
@@ -93,7 +93,7 @@ TEST_CASE("a session knows what the tester can do", "[session]") {
 
 TEST_CASE("readings through the wire are within the converter's step", "[session]") {
   SECTION("35 ohm and 100 kohm") {
-    Setup setup(network(4, {{0, 1, 35}, {2, 3, 100e3}}));
+    CheckedTester setup(network(4, {{0, 1, 35}, {2, 3, 100e3}}));
     const Measurement low = setup.between(1, 2);
     CHECK(std::abs(low.ohm - (35 + 2 * kContactOhm)) <= converter_step_ohm(35, 100));
     CHECK(converter_step_ohm(35, 100) < 0.15);
@@ -108,7 +108,7 @@ TEST_CASE("readings through the wire are within the converter's step", "[session
   SECTION("the ring fixture, and it changes when one resistor does") {
     // Source: exact rationals over 467, confirmed by a circuit simulator.
     const double known[6] = {7858.672, 11434.690, 11635.974, 7858.672, 10072.805, 4226.981};
-    Setup setup(ring(22e3));
+    CheckedTester setup(ring(22e3));
     int pair = 0;
     for (Channel a = 1; a <= 4; ++a) {
       for (Channel b = static_cast<Channel>(a + 1); b <= 4; ++b) {
@@ -146,7 +146,7 @@ TEST_CASE("a tenth of an ohm to megohms come out within their uncertainty", "[se
   }
   session::Options options;
   options.bare_board = bare;
-  Setup setup(circuit, options);
+  CheckedTester setup(circuit, options);
   REQUIRE(setup.check.passed);
   for (std::size_t i = 0; i < ohms.size(); ++i) {
     CAPTURE(ohms[i]);
@@ -169,7 +169,7 @@ TEST_CASE("nothing between two points is infinite at each level", "[session]") {
   circuit.electronics.noise_volt = noise;
   session::Options options;
   options.bare_board = bare;
-  Setup setup(circuit, options);
+  CheckedTester setup(circuit, options);
   const std::vector<Request> requests = {{{1, 2}, {3, 4}, Purpose::isolation, 0},
                                          {{1}, {3}, Purpose::isolation, 0},
                                          {{1}, {7}, Purpose::continuity, 0},
@@ -194,7 +194,7 @@ TEST_CASE("a fault between two sets is read without the force path", "[session]"
   }
   session::Options options;
   options.bare_board = bare;
-  Setup setup(circuit, options);
+  CheckedTester setup(circuit, options);
   const std::vector<Request> requests = {
       {{1, 2, 3, 4, 5, 6}, {7, 8, 9, 10, 11, 12}, Purpose::isolation, 0},
       {{12, 9, 7}, {6}, Purpose::isolation, 0}};
@@ -219,7 +219,7 @@ TEST_CASE("follow readings tell joined from apart, sharing a setting", "[session
       net_of.push_back(net);
     }
   }
-  Setup setup(circuit);
+  CheckedTester setup(circuit);
   const std::vector<Channel> source = {1, 304};  // of the big net and of the second small one
   std::vector<Request> requests;
   for (std::size_t i = 0; i < net_of.size(); ++i) {
@@ -263,7 +263,7 @@ TEST_CASE("a source on the board is refused before anything is driven", "[sessio
     circuit.sources.push_back({4, kNoNode, sign * 15, 1e3});
     live = {5};
   }
-  Setup setup(circuit);
+  CheckedTester setup(circuit);
   CHECK_FALSE(setup.check.passed);
   CHECK(setup.check.limit_volt == 0.015);
   CHECK(setup.check.readings == 6);
@@ -285,7 +285,7 @@ TEST_CASE("noise, and a source below the limit, pass the power check", "[session
   Circuit circuit = network(40, {});
   circuit.electronics.noise_volt = 1e-3;
   circuit.sources.push_back({0, 1, 0.012, 1e3});
-  Setup setup(circuit);
+  CheckedTester setup(circuit);
   CHECK(setup.check.passed);
   CHECK(setup.check.live.empty());
   CHECK_FALSE(setup.check.tied_ohm);
@@ -325,7 +325,7 @@ TEST_CASE("nothing is measured without a power check that covers it", "[session]
 
 TEST_CASE("sets of 3000 channels travel in parts", "[session]") {
   Circuit circuit = network(3000, {{17, 2000, 22e3}});
-  Setup setup(circuit);
+  CheckedTester setup(circuit);
   REQUIRE(setup.check.passed);
   std::vector<Channel> even;
   std::vector<Channel> odd;
@@ -355,7 +355,7 @@ TEST_CASE("more readings than a program holds come in several, in order", "[sess
   for (int node = 1; node < kNodes; ++node) {
     circuit.resistors.push_back({node - 1, node, 1});
   }
-  Setup setup(circuit);
+  CheckedTester setup(circuit);
   const std::uint64_t before = setup.session.counters().settings;
   std::vector<Request> requests;
   for (int k = 0; k < 6000; ++k) {
@@ -381,7 +381,7 @@ TEST_CASE("hosts may come and go at one tester", "[session]") {
   for (int visit = 0; visit < 3; ++visit) {
     const auto port = transport::open_port(tester.port_name());
     session::Session session(*port, {});
-    REQUIRE(session.power_check(all_channels(circuit)).passed);
+    REQUIRE(session.power_check(channels_of(circuit)).passed);
     driven += tester.driven_settings() - before;  // of the check: is the board tied to anything
     before = tester.driven_settings() + 3;        // once, and twice to see that it rests
     const Request request{{1}, {2}, Purpose::continuity, 0};
@@ -391,7 +391,7 @@ TEST_CASE("hosts may come and go at one tester", "[session]") {
 }
 
 TEST_CASE("session and terminal count the same bytes", "[session]") {
-  Setup setup(ring(22e3));
+  CheckedTester setup(ring(22e3));
   std::vector<Request> requests;
   for (int k = 0; k < 100; ++k) {
     requests.push_back({{1}, {static_cast<Channel>(2 + k % 3)}, Purpose::continuity, 0});

@@ -10,7 +10,7 @@
 
 namespace core = padwalk::core;
 namespace wire = padwalk::wire;
-using padwalk::tests::Bench;
+using padwalk::tests::CoreBench;
 using padwalk::tests::head;
 using padwalk::tests::program_of;
 using padwalk::tests::Set;
@@ -22,7 +22,7 @@ using wire::Status;
 
 TEST_CASE("the core answers hello with its version and opens no session for another language",
           "[core]") {
-  Bench bench(false);
+  CoreBench bench(false);
   bench.ask(1, 0);
   REQUIRE(bench.errors.size() == 1);
   CHECK((bench.errors[0].status == Status::no_session));
@@ -47,7 +47,7 @@ TEST_CASE("the core answers hello with its version and opens no session for anot
 }
 
 TEST_CASE("a program's settings are applied in order and every pair gives its result", "[core]") {
-  Bench bench;
+  CoreBench bench;
   bench.hal.net = {{1, 0}, {2, 0}, {3, 1}};
   Step second;
   second.source = {3};
@@ -77,7 +77,7 @@ TEST_CASE("a program's settings are applied in order and every pair gives its re
 }
 
 TEST_CASE("a walk closes one sink after the other, and loads need no source", "[core]") {
-  Bench bench;
+  CoreBench bench;
   bench.hal.net = {{5, 0}, {9, 0}};
   CHECK((bench.try_program(1, walk_of(5, {2, 9, 7})) == Status::ok));
   bench.work();
@@ -115,7 +115,7 @@ TEST_CASE("a walk closes one sink after the other, and loads need no source", "[
 
 TEST_CASE("a pair is read until it rests, at most up to the limit, and says how long it took",
           "[core]") {
-  Bench bench;
+  CoreBench bench;
   bench.hal.at_rest = [](int, int) { return 180; };
   bench.hal.restless_us = 20000;
   CHECK((bench.try_program(1, program_of({Step()})) == Status::ok));
@@ -140,7 +140,7 @@ TEST_CASE("a pair is read until it rests, at most up to the limit, and says how 
 }
 
 TEST_CASE("lost, doubled and late requests do nothing twice", "[core]") {
-  Bench bench;
+  CoreBench bench;
   const auto bytes = walk_of(1, {2, 3, 4, 5, 6, 7, 8, 9, 11, 13, 17, 23, 30, 64, 33, 35, 37, 12});
   REQUIRE(bytes.size() > 48);
   wire::Part part;
@@ -149,15 +149,15 @@ TEST_CASE("lost, doubled and late requests do nothing twice", "[core]") {
   part.bytes.size = 1;
   bench.send(part);  // its predecessor was lost
   CHECK(bench.states.back().received == 0);
-  bench.send(Bench::run_of(1, bytes));
+  bench.send(CoreBench::run_of(1, bytes));
   CHECK((bench.states.back().status == Status::program_incomplete));
   bench.upload(1, bytes);
   bench.upload(1, bytes);  // all doubled
   CHECK(bench.states.back().received == bytes.size());
-  bench.send(Bench::run_of(1, bytes));
-  bench.send(Bench::run_of(1, bytes));
+  bench.send(CoreBench::run_of(1, bytes));
+  bench.send(CoreBench::run_of(1, bytes));
   bench.work();
-  bench.send(Bench::run_of(1, bytes));
+  bench.send(CoreBench::run_of(1, bytes));
   bench.upload(1, bytes);
   CHECK((bench.states.back().phase == Phase::done));
   bench.work();
@@ -185,7 +185,7 @@ TEST_CASE("lost, doubled and late requests do nothing twice", "[core]") {
   bench.work();
   CHECK(bench.results_of(2).size() == 1);
   CHECK(bench.results_of(3).size() == 1);
-  bench.send(Bench::run_of(1, bytes));
+  bench.send(CoreBench::run_of(1, bytes));
   CHECK((bench.states.back().status == Status::stale_program));
   bench.upload(1, bytes);
   CHECK((bench.states.back().status == Status::stale_program));
@@ -196,7 +196,7 @@ TEST_CASE("lost, doubled and late requests do nothing twice", "[core]") {
 }
 
 TEST_CASE("a second program waits, a third is told that the tester is busy", "[core]") {
-  Bench bench;
+  CoreBench bench;
   bench.try_program(65535, walk_of(1, {2, 3}));
   bench.try_program(0, walk_of(4, {5, 6}));  // numbers wrap
   CHECK((bench.states.back().phase == Phase::queued));
@@ -214,7 +214,7 @@ TEST_CASE("a second program waits, a third is told that the tester is busy", "[c
 
 TEST_CASE("an abort ends what it names, opens the switches, and a late one ends nothing else",
           "[core]") {
-  Bench bench;
+  CoreBench bench;
   bench.try_program(1, walk_of(1, {2, 3, 4, 5, 6, 7, 8}));
   bench.try_program(2, walk_of(1, {2, 3}));
   for (int i = 0; i < 10; ++i) {
@@ -234,7 +234,7 @@ TEST_CASE("an abort ends what it names, opens the switches, and a late one ends 
 }
 
 TEST_CASE("a second of silence opens every switch, and driving needs a new power check", "[core]") {
-  Bench bench;
+  CoreBench bench;
   bench.try_program(1, walk_of(1, {2, 3, 4, 5, 6, 7, 8}));
   for (int i = 0; i < 8; ++i) {
     bench.tester->poll();
@@ -272,7 +272,7 @@ TEST_CASE("a second of silence opens every switch, and driving needs a new power
   bench.work();
   const auto bytes = walk_of(1, {2});
   bench.upload(4, bytes);
-  wire::Run run = Bench::run_of(4, bytes);
+  wire::Run run = CoreBench::run_of(4, bytes);
   run.silences = 1;
   bench.send(run);
   CHECK((bench.states.back().status == Status::ok));
@@ -281,7 +281,7 @@ TEST_CASE("a second of silence opens every switch, and driving needs a new power
 }
 
 TEST_CASE("presses of the button are told in each answer about a program", "[core]") {
-  Bench bench;
+  CoreBench bench;
   bench.ask(1, wire::kNoResults);
   CHECK(bench.states.back().presses == 0);
   bench.hal.pressed = 255;
@@ -294,7 +294,7 @@ TEST_CASE("presses of the button are told in each answer about a program", "[cor
 
 TEST_CASE("a new session forgets the old, a repeated hello does not, and old frames are refused",
           "[core]") {
-  Bench bench;
+  CoreBench bench;
   const auto bytes = walk_of(1, {2, 3});
   bench.try_program(1, bytes);
   bench.hello();
@@ -302,7 +302,7 @@ TEST_CASE("a new session forgets the old, a repeated hello does not, and old fra
   CHECK(bench.results_of(1).size() == 2);
 
   bench.upload(2, bytes);
-  const auto late = bench.bytes_of(Bench::run_of(2, bytes));
+  const auto late = bench.bytes_of(CoreBench::run_of(2, bytes));
   bench.session = 78;
   bench.hal.log.clear();
   bench.hello();
@@ -318,7 +318,7 @@ TEST_CASE("a new session forgets the old, a repeated hello does not, and old fra
 }
 
 TEST_CASE("a tester that hears itself does not answer and does not take it for a host", "[core]") {
-  Bench bench;
+  CoreBench bench;
   bench.ask(1, 0);
   const auto echo = bench.bytes_of(bench.states.back());
   bench.hal.ms += wire::kSilenceMs + 1;

@@ -14,27 +14,27 @@ using namespace padwalk::graph;
 
 namespace {
 
-const std::string kParts =
+const std::string kSpliced =
     "padwalk: board/1  # made by hand\n"
     "parts:\n"
     "  U1: {package: row 9}\n"
     "  R8: {kind: resistor, value: 4k7, package: axial 10 mm}\n";
 
-const FoundVia kVia{"V7", Xy{12.3, 40.1}, {Side::top, Side::bottom}, "VBAT"};
+const FoundVia kFoundVia{"V7", Xy{12.3, 40.1}, {Side::top, Side::bottom}, "VBAT"};
 const std::string kEntry = "V7: {xy: [12.3, 40.1], via: [top, bottom]}";
 
-BoardDescription read(const std::string& text) {
+BoardDescription read_back(const std::string& text) {
   Diagnostics diagnostics("b.yaml");
   BoardDescription board = read_board(text, diagnostics);
   diagnostics.throw_if_errors();
   return without_marks(std::move(board));
 }
 
-std::string splice(const std::string& text, std::vector<FoundVia> vias = {kVia}) {
+std::string splice(const std::string& text, std::vector<FoundVia> vias = {kFoundVia}) {
   return splice_vias(text, vias, "b.yaml");
 }
 
-std::string complaint(const std::string& text, std::vector<FoundVia> vias = {kVia}) {
+std::string splice_complaint(const std::string& text, std::vector<FoundVia> vias = {kFoundVia}) {
   return padwalk::test::complaint_of([&] { splice(text, std::move(vias)); });
 }
 
@@ -65,14 +65,14 @@ bool adds(const std::string& before, const std::string& after, const FoundVia& v
       return false;
     }
   }
-  BoardDescription rest = read(after);
+  BoardDescription rest = read_back(after);
   const auto of_via = [&](const auto& thing) { return thing.name == via.name; };
   const auto points = std::erase_if(rest.points, of_via);
   std::size_t members = 0;
   for (NetDescription& found : rest.nets) {
     members += std::erase_if(found.members, of_via);
   }
-  return points == 1 && members == 1 && rest == read(before);
+  return points == 1 && members == 1 && rest == read_back(before);
 }
 
 std::string with_returns(const std::string& text) {
@@ -94,12 +94,12 @@ struct Form {
   std::string after;
 };
 
-void check_form(const std::string& before, std::string after, const FoundVia& via = kVia) {
+void check_form(const std::string& before, std::string after, const FoundVia& via = kFoundVia) {
   for (std::size_t at = 0; (at = after.find("<V7>", at)) != std::string::npos;) {
     after.replace(at, 4, kEntry);
   }
   INFO(before);
-  REQUIRE_NOTHROW(read(before));
+  REQUIRE_NOTHROW(read_back(before));
   CHECK(splice(before, {via}) == after);
   CHECK(splice(with_returns(before), {via}) == with_returns(after));
   CHECK(splice(without_last_end(before), {via}) == without_last_end(after));
@@ -215,12 +215,12 @@ const std::vector<Form> kNets = {
 
 TEST_CASE("a via goes into points however they are written") {
   for (const Form& form : kPoints) {
-    check_form(kParts + form.before + kPlainNet, kParts + form.after + kPlainNetAfter);
-    check_form(kParts + kPlainNet + "copper: []\n" + form.before, [&] {
+    check_form(kSpliced + form.before + kPlainNet, kSpliced + form.after + kPlainNetAfter);
+    check_form(kSpliced + kPlainNet + "copper: []\n" + form.before, [&] {
       if (form.after.find("points") == 0 && form.before.find("points") == 0) {
-        return kParts + kPlainNetAfter + "copper: []\n" + form.after;
+        return kSpliced + kPlainNetAfter + "copper: []\n" + form.after;
       }
-      return kParts + "points:\n  <V7>\n" + kPlainNetAfter + "copper: []\n" + form.before;
+      return kSpliced + "points:\n  <V7>\n" + kPlainNetAfter + "copper: []\n" + form.before;
     }());
   }
 }
@@ -228,8 +228,8 @@ TEST_CASE("a via goes into points however they are written") {
 TEST_CASE("a via goes into its net however it is written") {
   for (const Form& form : kNets) {
     for (const std::string behind : {"\n", "\n  GND: [R8.2]\n", "\n\n# the end\nregions: {}\n"}) {
-      check_form(kParts + "points:\n  TP3: {}\nnets:\n  " + form.before + behind,
-                 kParts + "points:\n  TP3: {}\n  <V7>\nnets:\n  " + form.after + behind);
+      check_form(kSpliced + "points:\n  TP3: {}\nnets:\n  " + form.before + behind,
+                 kSpliced + "points:\n  TP3: {}\n  <V7>\nnets:\n  " + form.after + behind);
     }
   }
 }
@@ -245,7 +245,7 @@ TEST_CASE("a via goes into a file that is all brackets") {
 }
 
 TEST_CASE("names that need quotes get them, and nets are found by what they say") {
-  const std::string before = kParts +
+  const std::string before = kSpliced +
                              "points: {}\nnets:\n  'A/B': [R8.1]\n  \"X Y\": [R8.2]\n"
                              "  \"#RESET\": [U1.1]\n  1e3: [U1.2]\n  Ω, \"Ω\": [U1.3]\n";
   const std::vector<FoundVia> vias = {{"#1", {}, {Side::bottom, Side::inner1}, "A/B"},
@@ -255,7 +255,7 @@ TEST_CASE("names that need quotes get them, and nets are found by what they say"
                                       {"Ω[]", {}, {Side::top, Side::bottom}, "Ω, \"Ω\""},
                                       {"V9", {}, {Side::top, Side::bottom}, "A/B"}};
   const std::string after =
-      kParts +
+      kSpliced +
       "points: {\"#1\": {via: [bottom, inner1]}, V 8: {xy: [-1, 0.5], via: [top, bottom]}, "
       "\"12\": {via: [top, inner2, bottom]}, \"no\": {via: [top, bottom]}, "
       "\"Ω[]\": {via: [top, bottom]}, V9: {via: [top, bottom]}}\n"
@@ -265,11 +265,11 @@ TEST_CASE("names that need quotes get them, and nets are found by what they say"
   CHECK(splice(before, {}) == before);
 
   const std::string lines =
-      kParts + "nets:\n    VBAT:\n    - R8.1\n    GND: {route: [[R8.2, U1.2]]}\n";
+      kSpliced + "nets:\n    VBAT:\n    - R8.1\n    GND: {route: [[R8.2, U1.2]]}\n";
   CHECK(splice(lines, {{"#1", {}, {Side::top, Side::bottom}, "VBAT"},
                        {"V2", {}, {Side::top, Side::bottom}, "VBAT"},
                        {"V3", {}, {Side::top, Side::bottom}, "GND"}}) ==
-        kParts +
+        kSpliced +
             "points:\n    \"#1\": {via: [top, bottom]}\n    V2: {via: [top, bottom]}\n"
             "    V3: {via: [top, bottom]}\n"
             "nets:\n    VBAT:\n    - R8.1\n    - \"#1\"\n    - V2\n"
@@ -279,22 +279,27 @@ TEST_CASE("names that need quotes get them, and nets are found by what they say"
 TEST_CASE("what cannot be written is said in one line, with what to add by hand") {
   const std::string by_hand =
       "; nothing was written; add by hand to points: " + kEntry + ", and V7 to net VBAT";
-  CHECK(complaint(kParts) == "b.yaml: there is no net VBAT" + by_hand);
-  CHECK(complaint(kParts + "nets:\n  GND: [R8.1]\n") ==
+  CHECK(splice_complaint(kSpliced) == "b.yaml: there is no net VBAT" + by_hand);
+  CHECK(splice_complaint(kSpliced + "nets:\n  GND: [R8.1]\n") ==
         "b.yaml:6:3: there is no net VBAT" + by_hand);
-  CHECK(complaint(kParts + "points:\n  V7: {}\n" + kPlainNet) ==
+  CHECK(splice_complaint(kSpliced + "points:\n  V7: {}\n" + kPlainNet) ==
         "b.yaml:6:3: there is a point V7 already" + by_hand);
-  CHECK(complaint(kParts + "points: ~\n" + kPlainNet) ==
+  CHECK(splice_complaint(kSpliced + "points: ~\n" + kPlainNet) ==
         "b.yaml:5:1: points: holds a word for nothing" + by_hand);
-  CHECK(complaint(kParts + "nets:\n  VBAT: &a [R8.1]\n").find("b.yaml:6:9: an anchor") == 0);
-  CHECK(complaint(kParts + "nets:\n  VBAT: &a [R8.1]\n").find(by_hand) != std::string::npos);
-  CHECK(complaint(kParts + "nets:\n  VBAT: [R8.1\n").find("this is not YAML") != std::string::npos);
+  CHECK(splice_complaint(kSpliced + "nets:\n  VBAT: &a [R8.1]\n").find("b.yaml:6:9: an anchor") ==
+        0);
+  CHECK(splice_complaint(kSpliced + "nets:\n  VBAT: &a [R8.1]\n").find(by_hand) !=
+        std::string::npos);
+  CHECK(splice_complaint(kSpliced + "nets:\n  VBAT: [R8.1\n").find("this is not YAML") !=
+        std::string::npos);
   // Two mistakes: the first one.
-  const std::string two = complaint(kParts + "x: 1\ny: 2\n" + kPlainNet);
+  const std::string two = splice_complaint(kSpliced + "x: 1\ny: 2\n" + kPlainNet);
   CHECK(two.find("b.yaml:5:1: the key \"x\"") == 0);
   CHECK(two.find('\n') == std::string::npos);
 
-  const auto of = [&](const FoundVia& via) { return complaint(kParts + kPlainNet, {via}); };
+  const auto of = [&](const FoundVia& via) {
+    return splice_complaint(kSpliced + kPlainNet, {via});
+  };
   CHECK(of({"R8.2", {}, {Side::top, Side::top}, "VBAT"}).find("expected two different") !=
         std::string::npos);
   CHECK(of({"V7", Xy{1e9, 0}, {Side::top, Side::bottom}, "VBAT"}).find("xy is") !=
@@ -302,17 +307,18 @@ TEST_CASE("what cannot be written is said in one line, with what to add by hand"
   CHECK(of({"", {}, {Side::top, Side::bottom}, "VBAT"}).find("empty") != std::string::npos);
   CHECK(of({"R8.2", {}, {Side::top, Side::bottom}, "VBAT"}).find("two points named R8.2") !=
         std::string::npos);
-  CHECK(complaint(kParts + kPlainNet, {kVia, kVia}).find("two new vias have the name V7") !=
-        std::string::npos);
+  CHECK(splice_complaint(kSpliced + kPlainNet, {kFoundVia, kFoundVia})
+            .find("two new vias have the name V7") != std::string::npos);
   // With |+ the blank lines belong to the text.
   const std::string keeps = "points:\n  TP3:\n    note: |+\n      all\n\n\n";
-  CHECK(complaint(kParts + keeps + kPlainNet).find("takes no new via") != std::string::npos);
+  CHECK(splice_complaint(kSpliced + keeps + kPlainNet).find("takes no new via") !=
+        std::string::npos);
 }
 
 TEST_CASE("a via goes into every net of the demo board") {
   const std::string before =
       read_file(std::string(PADWALK_SOURCE_DIR) + "/boards/tide-gauge/board.yaml");
-  const BoardDescription board = read(before);
+  const BoardDescription board = read_back(before);
   REQUIRE(board.nets.size() > 40);
   std::vector<FoundVia> all;
   for (const NetDescription& net : board.nets) {
@@ -336,12 +342,12 @@ TEST_CASE("a via goes into every net of the demo board") {
     all.push_back(via);
   }
   const std::string after = splice(before, all);
-  CHECK(read(after).points.size() == board.points.size() + all.size());
+  CHECK(read_back(after).points.size() == board.points.size() + all.size());
 }
 
 TEST_CASE("a damaged file is refused, or gets its via and nothing else") {
   const std::string whole =
-      kParts +
+      kSpliced +
       "points:\n  TP3: {xy: [1, 2]} # \"pad\"\n  'TP4': {note: it's}\n"
       "nets:\n  VBAT: [R8.1,\n    U1.9, # ]\n    ]\n"
       "  GND: {role: ground, points: [R8.2, 'U1.2']}\n"
@@ -376,7 +382,7 @@ TEST_CASE("a damaged file is refused, or gets its via and nothing else") {
           break;
       }
     }
-    FoundVia via = kVia;
+    FoundVia via = kFoundVia;
     via.net = nets[below(nets.size())];
     std::string after;
     try {

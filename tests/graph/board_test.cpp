@@ -26,7 +26,7 @@ std::vector<std::string> segments(const Board& board, const std::string& net) {
   return all;
 }
 
-constexpr const char* kParts =
+constexpr const char* kTwoSided =
     "parts:\n"
     "  U1: {kind: ic, package: DIP-8, xy: [10, 20]}\n"
     "  U2: {kind: ic, package: DIP-8, xy: [30, 20], chip: socketed}\n"
@@ -41,7 +41,7 @@ constexpr const char* kParts =
 TEST_CASE("a pin has a leg, a joint and two pads where its copper's side is known",
           "[graph][board]") {
   const Board board =
-      small_board(std::string(kParts) + "nets:\n  A: {route: [[U1.1, V1, U2.1]]}\n");
+      small_board(std::string(kTwoSided) + "nets:\n  A: {route: [[U1.1, V1, U2.1]]}\n");
   CHECK(segments(board, "A") ==
         std::vector<std::string>{"U1.1@bottom-U1.1@top barrel", "U1.1@bottom-U1.1@leg joint",
                                  "U2.1@bottom-U2.1@top barrel", "U2.1@bottom-U2.1@socket joint",
@@ -52,7 +52,7 @@ TEST_CASE("a pin has a leg, a joint and two pads where its copper's side is know
 }
 
 TEST_CASE("a pin has one pad where the side of its copper is not known", "[graph][board]") {
-  const Board board = small_board(std::string(kParts) + "nets:\n  A: {route: [[U1.1, U1.2]]}\n");
+  const Board board = small_board(std::string(kTwoSided) + "nets:\n  A: {route: [[U1.1, U1.2]]}\n");
   CHECK(segments(board, "A") == std::vector<std::string>{"U1.1@pad-U1.1@leg joint",
                                                          "U1.2@pad-U1.2@leg joint",
                                                          "U1.1@pad-U1.2@pad trace"});
@@ -79,7 +79,7 @@ TEST_CASE("a via may meet copper on more than two sides", "[graph][board]") {
 }
 
 TEST_CASE("copper keeps its side across a bare pin", "[graph][board]") {
-  const Board board = small_board(std::string("state: bare\n") + kParts +
+  const Board board = small_board(std::string("state: bare\n") + kTwoSided +
                                   "nets:\n  A: {route: [[TP1, U1.1, U1.2]], also: [U1.5]}\n"
                                   "  B: {route: [[TP2, U1.3, U1.4]]}\n");
   const auto a = segments(board, "A");
@@ -90,7 +90,7 @@ TEST_CASE("copper keeps its side across a bare pin", "[graph][board]") {
 
 TEST_CASE("members of unknown way hang from one untouchable hub", "[graph][board]") {
   const Board board =
-      small_board(std::string("state: bare\n") + kParts + "nets:\n  A: [U1.1, V1, TP1]\n");
+      small_board(std::string("state: bare\n") + kTwoSided + "nets:\n  A: [U1.1, V1, TP1]\n");
   CHECK(segments(board, "A") == std::vector<std::string>{"V1@top-V1@bottom barrel",
                                                          "U1.1-A (way unknown) unknown way",
                                                          "V1@top-A (way unknown) unknown way",
@@ -99,7 +99,7 @@ TEST_CASE("members of unknown way hang from one untouchable hub", "[graph][board
 
 TEST_CASE("what hangs on a route hangs from where the route begins", "[graph][board]") {
   const Board board =
-      small_board(std::string("state: bare\n") + kParts +
+      small_board(std::string("state: bare\n") + kTwoSided +
                   "nets:\n  A: {route: [{side: bottom, chain: [U1.1, TP1]}], also: [U1.2]}\n");
   CHECK(segments(board, "A") == std::vector<std::string>{"U1.1@bottom-U1.1@top barrel",
                                                          "U1.1@bottom-TP1 trace",
@@ -108,7 +108,7 @@ TEST_CASE("what hangs on a route hangs from where the route begins", "[graph][bo
 
 TEST_CASE("a route that begins with a barrel alone is the stretch that the rest hangs from",
           "[graph][board]") {
-  const Board board = small_board(std::string("state: bare\n") + kParts +
+  const Board board = small_board(std::string("state: bare\n") + kTwoSided +
                                   "nets:\n  A: {route: [[V1@top, V1@bottom], [U1.1, U1.2]]}\n");
   CHECK(segments(board, "A") == std::vector<std::string>{"V1@top-V1@bottom barrel",
                                                          "U1.1-U1.2 trace",
@@ -117,7 +117,7 @@ TEST_CASE("a route that begins with a barrel alone is the stretch that the rest 
 
 TEST_CASE("two tracks between the same pads are two segments", "[graph][board]") {
   const Board board =
-      small_board(std::string(kParts) +
+      small_board(std::string(kTwoSided) +
                   "nets:\n  A: {route: [[U1.1, U1.2]]}\n"
                   "copper:\n  - {between: [U1.1, U1.2], count: 2, length: 12 mm}\n");
   CHECK(board.find_segments("U1.1", "U1.2").size() == 2);
@@ -127,7 +127,7 @@ TEST_CASE("two tracks between the same pads are two segments", "[graph][board]")
 TEST_CASE("a wire is a segment beside the copper, from pad to pad", "[graph][board]") {
   const std::string nets = "nets:\n  A: {route: [[U1.1, V1, U2.1]]}\n  B: [TP1, TP2]\n";
   const Board board =
-      small_board(kParts + nets +
+      small_board(kTwoSided + nets +
                   "wires:\n  W1: {between: [U1.1, V1@bottom], gauge: 28, length: 40 mm}\n"
                   "  W2: {between: [TP1, TP2]}\n");
   CHECK(segments(board, "A").back() == "U1.1@bottom-V1@bottom wire");
@@ -139,7 +139,7 @@ TEST_CASE("a wire is a segment beside the copper, from pad to pad", "[graph][boa
                                                          "TP2-B (way unknown) unknown way",
                                                          "TP1-TP2 wire"});
   const auto expect = [&](const std::string& wires, const std::string& sentence) {
-    CHECK(complaint(kParts + nets + "wires:\n  W1: {between: " + wires + "}\n") == sentence);
+    CHECK(complaint(kTwoSided + nets + "wires:\n  W1: {between: " + wires + "}\n") == sentence);
   };
   expect("[U1.1, TP1]",
          "b.yaml:15:3: wire W1 runs from U1.1@bottom to TP1, which are not in one net; put what it "
@@ -165,7 +165,7 @@ TEST_CASE("a part that joins two nets is a link of the assembled board only", "[
 
 TEST_CASE("a mistake that needs the whole board is said with its place", "[graph][board]") {
   const auto expect = [](const std::string& nets, const std::string& sentence) {
-    CHECK(complaint(std::string(kParts) + nets) == sentence);
+    CHECK(complaint(std::string(kTwoSided) + nets) == sentence);
   };
   expect("nets:\n  A: [U1.1, U1.9]\n",
          "b.yaml:12:13: net \"A\" lists U1.9; package DIP-8 has 8 pins");

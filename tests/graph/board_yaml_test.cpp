@@ -51,15 +51,15 @@ regions:
   under the cell: {side: bottom, polygon: [[0, 0], [25, 0], [25, 30], [0, 30]], suspicion: 5}
 )";
 
-BoardDescription read(const std::string& text) {
+BoardDescription read_text(const std::string& text) {
   Diagnostics diagnostics("b.yaml");
   BoardDescription board = read_board(text, diagnostics);
   diagnostics.throw_if_errors();
   return board;
 }
 
-std::string complaint(const std::string& text) {
-  return padwalk::test::complaint_of([&] { read(text); });
+std::string complaint_about(const std::string& text) {
+  return padwalk::test::complaint_of([&] { read_text(text); });
 }
 
 std::vector<std::string> names(const std::vector<Reference>& references) {
@@ -70,13 +70,13 @@ std::vector<std::string> names(const std::vector<Reference>& references) {
   return all;
 }
 
-using Names = std::vector<std::string>;
+using NameList = std::vector<std::string>;
 
 void check_round_trip(const BoardDescription& board) {
   const std::string text = write_board(board);
   INFO(text);
   BoardDescription again;
-  REQUIRE_NOTHROW(again = read(text));
+  REQUIRE_NOTHROW(again = read_text(text));
   CHECK(without_marks(again) == without_marks(board));
   CHECK(write_board(again) == text);
 }
@@ -84,7 +84,7 @@ void check_round_trip(const BoardDescription& board) {
 }  // namespace
 
 TEST_CASE("a board file is read field by field", "[graph][board_yaml]") {
-  const BoardDescription board = read(kExample);
+  const BoardDescription board = read_text(kExample);
   CHECK(board.name == "Tide gauge logger, main board");
   CHECK(board.state == BoardState::assembled);
   CHECK(board.isolation_ohm == 10e3);
@@ -106,7 +106,7 @@ TEST_CASE("a board file is read field by field", "[graph][board_yaml]") {
   CHECK(button.momentary);
   REQUIRE(button.positions.size() == 2);
   CHECK(button.positions[0].name == "out");
-  CHECK(button.positions[1].joined == std::vector<Names>{{"2", "3"}});
+  CHECK(button.positions[1].joined == std::vector<NameList>{{"2", "3"}});
   CHECK(board.parts[3].positions[0].joined.empty());
   const PartDescription& crystal = board.parts[4];
   CHECK(crystal.side == Side::bottom);
@@ -131,11 +131,11 @@ TEST_CASE("a board file is read field by field", "[graph][board_yaml]") {
   REQUIRE(board.nets.size() == 4);
   const NetDescription& clock = board.nets[0];
   REQUIRE(clock.route.size() == 2);
-  CHECK(names(clock.route[0].points) == Names{"U2.7", "V12", "R7.1"});
+  CHECK(names(clock.route[0].points) == NameList{"U2.7", "V12", "R7.1"});
   CHECK(clock.route[0].points[1].mark == Mark{22, 16});
   CHECK(clock.route[1].side == Side::bottom);
-  CHECK(names(clock.members) == Names{"U9.3"});
-  CHECK(names(board.nets[1].members) == Names{"R8.1", "TP9"});
+  CHECK(names(clock.members) == NameList{"U9.3"});
+  CHECK(names(board.nets[1].members) == NameList{"R8.1", "TP9"});
   CHECK(board.nets[2].role == NetRole::ground);
   CHECK(board.nets[3].role == NetRole::supply);
   CHECK(board.nets[3].drive_never);
@@ -159,8 +159,8 @@ TEST_CASE("a board file is read field by field", "[graph][board_yaml]") {
 }
 
 TEST_CASE("the smallest board file has its first line only", "[graph][board_yaml]") {
-  CHECK(without_marks(read(kHead)) == BoardDescription{});
-  CHECK(read(kHead + "parts:\nnets:\npoints: {}\ncopper: []\n") == BoardDescription{});
+  CHECK(without_marks(read_text(kHead)) == BoardDescription{});
+  CHECK(read_text(kHead + "parts:\nnets:\npoints: {}\ncopper: []\n") == BoardDescription{});
 }
 
 TEST_CASE("each mistake has its place and its sentence", "[graph][board_yaml]") {
@@ -314,7 +314,7 @@ TEST_CASE("each mistake has its place and its sentence", "[graph][board_yaml]") 
   };
   for (const auto& [text, expected] : rows) {
     INFO(text);
-    CHECK(complaint(kHead + text) == expected);
+    CHECK(complaint_about(kHead + text) == expected);
   }
 }
 
@@ -323,23 +323,23 @@ TEST_CASE("rule 5: an assembled board takes no isolation limit above 100 kohm",
   const std::string sentence =
       "expected at most 100 kohm on an assembled board, whose chips let a little through at 0.2 V; "
       "state: bare takes more";
-  CHECK(complaint(kHead + "limits: {isolation: 2 Mohm}\n") ==
+  CHECK(complaint_about(kHead + "limits: {isolation: 2 Mohm}\n") ==
         "b.yaml:2:21: limits: isolation is \"2 Mohm\"; " + sentence);
   // Wherever state stands in the file.
-  CHECK(complaint(kHead + "limits: {isolation: 101k}\nstate: assembled\n") ==
+  CHECK(complaint_about(kHead + "limits: {isolation: 101k}\nstate: assembled\n") ==
         "b.yaml:2:21: limits: isolation is \"101k\"; " + sentence);
-  CHECK(read(kHead + "limits: {isolation: 100k}\n").isolation_ohm == 100e3);
-  CHECK(read(kHead + "limits: {isolation: 100 kohm}\n").isolation_ohm == 100e3);
-  CHECK(read(kHead + "limits: {isolation: 2 Mohm}\nstate: bare\n").isolation_ohm == 2e6);
+  CHECK(read_text(kHead + "limits: {isolation: 100k}\n").isolation_ohm == 100e3);
+  CHECK(read_text(kHead + "limits: {isolation: 100 kohm}\n").isolation_ohm == 100e3);
+  CHECK(read_text(kHead + "limits: {isolation: 2 Mohm}\nstate: bare\n").isolation_ohm == 2e6);
 }
 
 TEST_CASE("all mistakes are said in one run, in file order", "[graph][board_yaml]") {
-  CHECK(complaint(kHead + "layers: 99\n"
-                          "parts:\n"
-                          "  U1: {kind: chip, package: DIP-17}\n"
-                          "nets:\n"
-                          "  A: {role: power, points: [[x]]}\n"
-                          "  A: {role: king}\n") ==
+  CHECK(complaint_about(kHead + "layers: 99\n"
+                                "parts:\n"
+                                "  U1: {kind: chip, package: DIP-17}\n"
+                                "nets:\n"
+                                "  A: {role: power, points: [[x]]}\n"
+                                "  A: {role: king}\n") ==
         "b.yaml:2:9: layers is \"99\"; expected a whole number from 1 to 16\n"
         "b.yaml:4:14: part U1: kind is \"chip\"; expected one of resistor, network, capacitor, "
         "inductor, diode, transistor, switch, fuse, ic, connector, relay, transformer, crystal, "
@@ -358,22 +358,22 @@ TEST_CASE("of a million mistakes the first thousand are said", "[graph][board_ya
   for (int i = 0; i < 2500; ++i) {
     text += 'k' + std::to_string(i) + ": 1\n";
   }
-  const std::string said = complaint(text);
+  const std::string said = complaint_about(text);
   CHECK(std::count(said.begin(), said.end(), '\n') == 1000);
   CHECK_THAT(said, Catch::EndsWith("\nb.yaml: and 1500 more mistakes"));
 }
 
 TEST_CASE("a file of another kind is refused", "[graph][board_yaml]") {
-  CHECK(complaint("padwalk: board/2\n") ==
+  CHECK(complaint_about("padwalk: board/2\n") ==
         "b.yaml:1:10: this file is board/2, which this program does not know; expected board/1");
-  CHECK(complaint("") ==
+  CHECK(complaint_about("") ==
         "b.yaml:1:1: this is not a padwalk file; expected \"padwalk: board/1\" as its first line");
 }
 
 TEST_CASE("what is written is read back the same", "[graph][board_yaml]") {
-  check_round_trip(read(kExample));
+  check_round_trip(read_text(kExample));
   check_round_trip({});
-  BoardDescription board = read(kExample);
+  BoardDescription board = read_text(kExample);
   board.isolation_ohm.reset();
   board.limit_class = "IPC-9252A level B";
   board.state = BoardState::bare;
@@ -382,7 +382,7 @@ TEST_CASE("what is written is read back the same", "[graph][board_yaml]") {
 }
 
 TEST_CASE("a net is one line, a known way a route, an unknown way a list", "[graph][board_yaml]") {
-  const std::string text = write_board(read(kExample));
+  const std::string text = write_board(read_text(kExample));
   CHECK_THAT(text, Catch::Contains("\n  TIDE_CLK: {route: [[U2.7, V12, R7.1], {side: bottom, "
                                    "chain: [V12@bottom, TP3]}], also: [U9.3]}\n"));
   CHECK_THAT(text, Catch::Contains("\n  VBAT: [R8.1, TP9]\n"));

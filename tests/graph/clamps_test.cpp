@@ -15,7 +15,7 @@ using namespace padwalk::graph;
 
 /// An assembled board with one chip of Schottky clamps, A on seven of its inputs, B on five, C on
 /// one that a resistor leads to ground. U1.19 is in no net.
-Board make_board(const std::string& type = "74LS138") {
+Board clamped_board(const std::string& type = "74LS138") {
   Diagnostics diagnostics("pier.yaml");
   return Board(
       read_board("padwalk: board/1\nname: pier\nparts:\n"
@@ -104,7 +104,7 @@ using Found = std::vector<std::string>;
 }  // namespace
 
 TEST_CASE("what clamps pass backwards is no leak, and that is said", "[graph][clamps]") {
-  const Board board = make_board();
+  const Board board = clamped_board();
   // Seven clamps of 1 uA, or half as much more, with 0.09 V across them; this is four times that.
   Readings readings(board);
   CHECK(readings.pair("A", "GND", 0.09 / 7e-6 / 4, 0.09).found() == Found{"GND A"});
@@ -112,13 +112,13 @@ TEST_CASE("what clamps pass backwards is no leak, and that is said", "[graph][cl
   CHECK(fewer.pair("A", "GND", 9e3, 0.06).found().empty());
   CHECK(fewer.says("no leak is told from that between A and GND (9 kohm)"));
   // Without such clamps the same is a leak.
-  const Board plain = make_board("74HC138");
+  const Board plain = clamped_board("74HC138");
   CHECK(Readings(plain).pair("A", "GND", 9e3, 0.06).found() == Found{"GND A"});
 }
 
 TEST_CASE("two lines that leak to each other read both lines' clamps into ground",
           "[graph][clamps]") {
-  const Board board = make_board();
+  const Board board = clamped_board();
   Readings readings(board);
   readings.pair("A", "GND", 0.076 / 12e-6, 0.076).pair("B", "GND", 0.076 / 12e-6, 0.076);
   readings.pair("A", "B", 1.7e3, 0.04);
@@ -128,21 +128,21 @@ TEST_CASE("two lines that leak to each other read both lines' clamps into ground
 
 TEST_CASE("a supply that a part joins to ground makes clamps conduct out of ground",
           "[graph][clamps]") {
-  const Board board = make_board();
+  const Board board = clamped_board();
   Readings readings(board);
   readings.pair("VCC", "GND", 1000, 0.16).pair("VCC", "B", 4e3, 0.08);
   CHECK(readings.found().empty());
   CHECK(readings.says("between VCC and B (4 kohm)"));
-  const Board plain = make_board("74HC138");
+  const Board plain = clamped_board("74HC138");
   Readings leak(plain);
   leak.pair("VCC", "GND", 1000, 0.16).pair("VCC", "B", 4e3, 0.08);
   CHECK(leak.found() == Found{"VCC B"});
 }
 
 TEST_CASE("a pin in no net conducts through its own clamp", "[graph][clamps]") {
-  const Board board = make_board();
+  const Board board = clamped_board();
   CHECK(Readings(board).pin("A", "U1.19", 9e3, 0.08).found().empty());
   CHECK(Readings(board).pin("A", "U1.19", 2e3, 0.03).found() == Found{"A"});
-  const Board plain = make_board("74HC138");
+  const Board plain = clamped_board("74HC138");
   CHECK(Readings(plain).pin("A", "U1.19", 9e3, 0.08).found() == Found{"A"});
 }

@@ -42,7 +42,7 @@ Measured measured(const Board& board, const Spell& spell) {
   return one;
 }
 
-Findings judge(const Board& board, const Measured& all) {
+Findings judged(const Board& board, const Measured& all) {
   return find_differences(board, limits_for(board), all);
 }
 
@@ -54,7 +54,7 @@ TEST_CASE("pieces that no spell held together may be one, and one break is likel
   Evidence evidence(board);
   evidence.add(measured(board, {{"a1", "a2"}, {{"a1", "a2", kOpenOhm}}}));
   evidence.add(measured(board, {{"a1", "a3"}, {{"a1", "a3", kOpenOhm}}}));
-  const Findings findings = judge(board, evidence.merged());
+  const Findings findings = judged(board, evidence.merged());
   REQUIRE(findings.findings.size() == 1);
   CHECK(findings.findings[0].pieces.size() == 2);
 
@@ -81,11 +81,11 @@ TEST_CASE("pieces that no spell held together may be one, and one break is likel
     CHECK(!follow_up(board, bench, limits, evidence.merged(), {}, tried));
 
     evidence.add(measured(board, {{"a2", "a3"}, {{"a2", "a3", kOpenOhm}}}));
-    CHECK(judge(board, evidence.merged()).findings[0].pieces.size() == 3);
+    CHECK(judged(board, evidence.merged()).findings[0].pieces.size() == 3);
   }
   SECTION("once read, it is known") {
     evidence.add(measured(board, {{"a2", "a3"}, {{"a2", "a3", 0.1}}}));
-    const Findings now = judge(board, evidence.merged());
+    const Findings now = judged(board, evidence.merged());
     REQUIRE(now.findings.size() == 1);
     CHECK(now.findings[0].pieces.size() == 2);
   }
@@ -96,7 +96,7 @@ TEST_CASE("what was never read beside its net is no break", "[graph][evidence]")
   Evidence evidence(board);
   evidence.add(measured(board, {{"a1", "a2", "b1"}, {{"a1", "a2", 0.1}}}));
   evidence.add(measured(board, {{"a3", "b1", "b2"}, {{"b1", "b2", 0.1}}}));
-  const Findings findings = judge(board, evidence.merged());
+  const Findings findings = judged(board, evidence.merged());
   CHECK(findings.findings.empty());
   const auto said =
       std::find_if(findings.untested.begin(), findings.untested.end(),
@@ -110,7 +110,7 @@ TEST_CASE("what conducted in one hookup is joined, whatever another says", "[gra
   Evidence evidence(board);
   evidence.add(measured(board, {{"a1", "a2", "a3"}, {{"a1", "a2", 0.1}, {"a1", "a3", kOpenOhm}}}));
   evidence.add(measured(board, {{"a2", "a3"}, {{"a2", "a3", 0.1}}}));
-  CHECK(judge(board, evidence.merged()).findings.empty());
+  CHECK(judged(board, evidence.merged()).findings.empty());
 }
 
 TEST_CASE("what a lead said before it had contact is forgotten", "[graph][evidence]") {
@@ -128,10 +128,10 @@ TEST_CASE("what a lead said before it had contact is forgotten", "[graph][eviden
   CHECK(!evidence.conducted(b1, 0, false));
   CHECK(evidence.conducted(point(board, "a1"), 0, true));
   CHECK(!evidence.conducted(point(board, "a1"), 1, false));
-  CHECK(judge(board, evidence.merged()).findings.size() == 1);
+  CHECK(judged(board, evidence.merged()).findings.size() == 1);
   evidence.forget({b1}, 1);
   CHECK(evidence.never_together(pairs) == std::vector<std::pair<NetId, NetId>>{{a, c}});
-  CHECK(judge(board, evidence.merged()).findings.empty());
+  CHECK(judged(board, evidence.merged()).findings.empty());
   evidence.forget({b1}, 0);
   CHECK(evidence.never_together(pairs) == std::vector<std::pair<NetId, NetId>>{{a, b}, {a, c}});
 }

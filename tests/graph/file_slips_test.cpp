@@ -141,7 +141,7 @@ std::set<std::set<std::string>> partition(const Truth& truth) {
   return nets;
 }
 
-const std::string kHead =
+const std::string kSlipsHead =
     "padwalk: board/1\nstate: bare\n# the float's counter\nparts:\n  J1: {package: header 2x10}\n"
     "  U1: {package: DIP-16}\n";
 
@@ -222,21 +222,21 @@ TEST_CASE("slips: each kind is corrected, and by one edit", "[graph][slips]") {
        "    # ?\n  B: [J1.1, J1.2, U1.1]\n"},
   };
   for (const Case& one : cases) {
-    const std::string text = kHead + "nets:\n" + one.nets + "# end\n";
+    const std::string text = kSlipsHead + "nets:\n" + one.nets + "# end\n";
     INFO(text);
     const Settled settled = settle_all(text, one.truth);
     CHECK(settled.refused == "");
     CHECK(settled.findings == one.findings);
     REQUIRE(settled.corrections == 1);
     CHECK(settled.said.front() == one.said);
-    CHECK(settled.text == kHead + "nets:\n" + one.after + "# end\n");
+    CHECK(settled.text == kSlipsHead + "nets:\n" + one.after + "# end\n");
     CHECK(partition(settled.text) == partition(one.truth));
   }
 }
 
 TEST_CASE("slips: what cannot be told is refused, with what to change by hand", "[graph][slips]") {
   const auto refusal = [](const std::string& nets, const Truth& truth) {
-    const std::string text = kHead + "nets:\n" + nets;
+    const std::string text = kSlipsHead + "nets:\n" + nets;
     const Settled settled = settle_all(text, truth);
     CHECK(settled.text == text);
     CHECK(settled.corrections == 0);
@@ -258,7 +258,7 @@ TEST_CASE("slips: what cannot be told is refused, with what to change by hand", 
 }
 
 TEST_CASE("slips: findings of faults stay while others are corrected", "[graph][slips]") {
-  const std::string text = kHead +
+  const std::string text = kSlipsHead +
                            "nets:\n  GND: [J1.1, J1.2, J1.3, J1.4]\n  A: [J1.5, J1.6, U1.1]\n"
                            "  B: [J1.7, J1.8]\n  C: [J1.9, J1.10]\n";
   // U1.1 is in GND, J1.4 is broken off, B and C are shorted.
@@ -341,7 +341,7 @@ TEST_CASE("slips: random slips of random files all go, and every comment stays",
           to.insert(to.begin(), pin);
       }
     }
-    std::string text = kHead + "nets:  # all\n";
+    std::string text = kSlipsHead + "nets:  # all\n";
     std::size_t number = 0;
     for (const Names& net : typed) {
       const std::string name = "N" + std::to_string(++number);

@@ -38,7 +38,7 @@ std::string mistakes(const std::string& fixture) {
   return "";
 }
 
-Board board_of(const std::string& parts) {
+Board bench_board(const std::string& parts) {
   Diagnostics diagnostics("board.yaml");
   return Board(read_board("padwalk: board/1\nname: pier\nparts:\n" + parts, diagnostics),
                diagnostics);
@@ -118,7 +118,7 @@ TEST_CASE("mistakes in a fixtures file are named with their place", "[graph][fix
 TEST_CASE("a clip sits flush at pin 1, on chips of its row that leave it room",
           "[graph][fixtures]") {
   const Fixtures bench = fixtures_of(kBench);
-  const Board board = board_of(
+  const Board board = bench_board(
       "  U1: {kind: ic, type: A, package: DIP-16, xy: [0, 100]}\n"
       "  U2: {kind: ic, type: A, package: DIP-8, xy: [30, 100]}\n"
       "  U3: {kind: ic, type: A, package: DIP-24 0.6 inch, xy: [60, 100]}\n"

@@ -19,7 +19,7 @@ using namespace padwalk::graph;
 
 using Texts = std::vector<std::string>;
 
-struct Import {
+struct RoutedImport {
   BoardDescription board;
   IpcSummary summary;
   Texts errors;
@@ -27,9 +27,9 @@ struct Import {
 };
 
 /// In 0.001 mm, so that a position reads as it is.
-Import import_lines(const std::string& lines) {
+RoutedImport import_lines(const std::string& lines) {
   Diagnostics diagnostics("n.ipc");
-  Import import;
+  RoutedImport import;
   import.board =
       read_ipc356("P  UNITS CUST 1\n" + lines + "999\n", std::nullopt, diagnostics, import.summary);
   for (const Diagnostic& error : diagnostics.errors()) {
@@ -42,8 +42,8 @@ Import import_lines(const std::string& lines) {
 }
 
 /// No complaint, and the board's own file says the same.
-Import sound(const std::string& lines) {
-  Import import = import_lines(lines);
+RoutedImport sound(const std::string& lines) {
+  RoutedImport import = import_lines(lines);
   CHECK(import.errors == Texts{});
   CHECK(import.warnings == Texts{});
   Diagnostics diagnostics("b.yaml");
@@ -82,7 +82,7 @@ std::string copper(const std::string& net, int layer, const std::string& positio
 }
 
 /// "top: U1.1 fork1 U2.1; also U3.1".
-std::string route_of(const Import& import, std::size_t net = 0) {
+std::string route_of(const RoutedImport& import, std::size_t net = 0) {
   std::string all;
   for (const ChainDescription& chain : import.board.nets.at(net).route) {
     all += (all.empty() ? "" : "; ") + side_name(chain.side) + ":";
@@ -97,7 +97,7 @@ std::string route_of(const Import& import, std::size_t net = 0) {
 }
 
 /// "U1.1 U2.1 0.3 25.4; …": width and length, - where the file says none.
-std::string copper_of(const Import& import) {
+std::string copper_of(const RoutedImport& import) {
   std::string all;
   for (const CopperDescription& copper : import.board.copper) {
     std::ostringstream one;
@@ -110,7 +110,7 @@ std::string copper_of(const Import& import) {
   return all;
 }
 
-const PointDescription& point_of(const Import& import, const std::string& name) {
+const PointDescription& point_of(const RoutedImport& import, const std::string& name) {
   return *std::find_if(import.board.points.begin(), import.board.points.end(),
                        [&](const PointDescription& point) { return point.name == name; });
 }
@@ -122,14 +122,15 @@ const std::string kThreePins = kTwoPins + pad("TIDE", "U3.1", 20000, 20000);
 
 TEST_CASE("a conductor becomes a segment with its summed length", "[graph][ipc356]") {
   SECTION("straight: the width alone is to be said") {
-    const Import import = sound(kTwoPins + copper("TIDE", 1, "X+010000Y+010000 X+030000Y+010000*"));
+    const RoutedImport import =
+        sound(kTwoPins + copper("TIDE", 1, "X+010000Y+010000 X+030000Y+010000*"));
     CHECK(route_of(import) == "top: U1.1 U2.1");
     CHECK(copper_of(import) == "U1.1@top U2.1@top 0.3 -");
     CHECK(import.summary.routed == 1);
     CHECK(import.summary.routed_in_part == 0);
   }
   SECTION("bends are no points; 20 + 2 x 6 mm") {
-    const Import import =
+    const RoutedImport import =
         sound(kTwoPins + copper("TIDE", 2, "X+010000Y+010000 X+010000Y+016000 X+030000Y+016000") +
               "078 X+030000Y+010000*\n");
     CHECK(route_of(import) == "bottom: U1.1 U2.1");
@@ -141,13 +142,13 @@ TEST_CASE("a conductor becomes a segment with its summed length", "[graph][ipc35
           "X10000Y10000Y16000X30000 Y10000*", "X10000Y10000 Y16000*Y16000 X30000*X30000 Y10000*",
           "X+10000Y+10000 Y+16000 X+30000*X+030000Y+010000 X+030000Y+016000*"}) {
       CAPTURE(positions);
-      const Import import = sound(kTwoPins + copper("TIDE", 1, positions));
+      const RoutedImport import = sound(kTwoPins + copper("TIDE", 1, positions));
       CHECK(route_of(import) == "top: U1.1 U2.1");
       CHECK(copper_of(import) == "U1.1@top U2.1@top 0.3 32");
     }
   }
   SECTION("negative positions; one record a segment; an unpadded aperture") {
-    const Import import =
+    const RoutedImport import =
         sound(pad("TIDE", "U1.1", -10000, -5000, 1) + pad("TIDE", "U2.1", 10000, -5000, 1) +
               "378TIDE           L1 X300Y0 X-10000Y-5000 X-10000Y-9000*\n" +
               "378TIDE           L01 X0300 X-10000Y-9000 X10000*\n" +
@@ -156,12 +157,12 @@ TEST_CASE("a conductor becomes a segment with its summed length", "[graph][ipc35
     CHECK(copper_of(import) == "U1.1 U2.1 0.3 28");
   }
   SECTION("of two widths: the width of a uniform track of as many ohms") {
-    const Import import = sound(kTwoPins + copper("TIDE", 1, "X10000Y10000 X20000*") +
-                                "378TIDE           L01 X0100Y0000 X20000Y10000 X30000*\n");
+    const RoutedImport import = sound(kTwoPins + copper("TIDE", 1, "X10000Y10000 X20000*") +
+                                      "378TIDE           L01 X0100Y0000 X20000Y10000 X30000*\n");
     CHECK(copper_of(import) == "U1.1@top U2.1@top 0.15 -");  // 20 / (10 / 0.3 + 10 / 0.1)
   }
   SECTION("a rectangular aperture is as wide as what it leaves behind") {
-    const Import import =
+    const RoutedImport import =
         sound(kTwoPins + "378TIDE           L01 X0800Y0200 X10000Y10000 X30000*\n");
     CHECK(copper_of(import) == "U1.1@top U2.1@top 0.2 -");
   }
@@ -172,7 +173,7 @@ TEST_CASE("conductors end where their end lies in a pad, and join where they mee
   SECTION("an end off the middle of a pad is on it, one beside it is not") {
     CHECK(route_of(sound(kTwoPins + copper("TIDE", 1, "X10400Y10200 X29700Y9700*"))) ==
           "top: U1.1 U2.1");
-    const Import beside = import_lines(kTwoPins + copper("TIDE", 1, "X10700Y10000 X30000*"));
+    const RoutedImport beside = import_lines(kTwoPins + copper("TIDE", 1, "X10700Y10000 X30000*"));
     CHECK(route_of(beside) == "also U1.1; also U2.1");
     CHECK(beside.warnings == Texts{"n.ipc: 1 ends of conductors meet neither a point nor other "
                                    "copper of their net; they are left out"});
@@ -182,8 +183,8 @@ TEST_CASE("conductors end where their end lies in a pad, and join where they mee
                          copper("TIDE", 1, "X10000Y10000 X30000*"))) == "top: U1.1 U3.1 U2.1");
   }
   SECTION("a surface pad is on its side alone") {
-    const Import import = import_lines(kTwoPins + pad("TIDE", "U3.1", 20000, 10000, 2) +
-                                       copper("TIDE", 1, "X10000Y10000 X30000*"));
+    const RoutedImport import = import_lines(kTwoPins + pad("TIDE", "U3.1", 20000, 10000, 2) +
+                                             copper("TIDE", 1, "X10000Y10000 X30000*"));
     CHECK(route_of(import) == "top: U1.1 U2.1; also U3.1");
     CHECK(import.summary.routed == 0);
     CHECK(import.summary.routed_in_part == 1);
@@ -192,7 +193,7 @@ TEST_CASE("conductors end where their end lies in a pad, and join where they mee
     for (const char* stem :
          {"X20000Y20000 Y10000*", "X20000Y20000 Y10120*", "X20000Y20000 Y9900*"}) {
       CAPTURE(stem);
-      const Import import =
+      const RoutedImport import =
           sound(kThreePins + copper("TIDE", 1, "X10000Y10000 X30000*") + copper("TIDE", 1, stem));
       CHECK(route_of(import) == "top: U1.1 fork1 U2.1; top: U3.1 fork1");
       CHECK(point_of(import, "fork1").side == Side::top);
@@ -203,22 +204,24 @@ TEST_CASE("conductors end where their end lies in a pad, and join where they mee
     }
   }
   SECTION("what crosses on two layers does not meet") {
-    const Import import = import_lines(kThreePins + copper("TIDE", 1, "X10000Y10000 X30000*") +
-                                       copper("TIDE", 2, "X20000Y20000 Y5000*"));
+    const RoutedImport import =
+        import_lines(kThreePins + copper("TIDE", 1, "X10000Y10000 X30000*") +
+                     copper("TIDE", 2, "X20000Y20000 Y5000*"));
     CHECK(route_of(import) == "top: U1.1 U2.1; also U3.1");
     CHECK(import.warnings.size() == 1);
   }
   SECTION("a blind end is left out, and so is the fork that it made") {
-    const Import import = import_lines(kTwoPins + copper("TIDE", 1, "X10000Y10000 X30000*") +
-                                       copper("TIDE", 1, "X20000Y10000 Y15000*"));
+    const RoutedImport import = import_lines(kTwoPins + copper("TIDE", 1, "X10000Y10000 X30000*") +
+                                             copper("TIDE", 1, "X20000Y10000 Y15000*"));
     CHECK(route_of(import) == "top: U1.1 U2.1");
     CHECK(copper_of(import) == "U1.1@top U2.1@top 0.3 -");
     CHECK(import.warnings == Texts{"n.ipc: 1 ends of conductors meet neither a point nor other "
                                    "copper of their net; they are left out"});
   }
   SECTION("drawn twice is one conductor") {
-    const Import import = sound(kTwoPins + copper("TIDE", 1, "X10000Y10000 X30000*") +
-                                copper("TIDE", 1, "X12000Y10000 X28000*X30000Y10000 X10000*"));
+    const RoutedImport import =
+        sound(kTwoPins + copper("TIDE", 1, "X10000Y10000 X30000*") +
+              copper("TIDE", 1, "X12000Y10000 X28000*X30000Y10000 X10000*"));
     CHECK(route_of(import) == "top: U1.1 U2.1");
   }
   SECTION("an arc of many short pieces is one segment") {
@@ -230,21 +233,22 @@ TEST_CASE("conductors end where their end lies in a pad, and join where they mee
         arc += "\n078";
       }
     }
-    const Import import = sound(kTwoPins + copper("TIDE", 1, arc));
+    const RoutedImport import = sound(kTwoPins + copper("TIDE", 1, arc));
     CHECK(route_of(import) == "top: U1.1 U2.1");
     REQUIRE(import.board.copper.size() == 1);
     CHECK(*import.board.copper[0].length_mm == Approx(31.416).margin(0.02));
   }
   SECTION("forks closer than the copper is wide are one") {
-    const Import import = sound(kThreePins + pad("TIDE", "U4.1", 20000, 2000) +
-                                copper("TIDE", 1, "X10000Y10000 X30000*X20000Y20000 Y10000*") +
-                                copper("TIDE", 1, "X20000Y2000 X20150Y3000 Y10000*"));
+    const RoutedImport import =
+        sound(kThreePins + pad("TIDE", "U4.1", 20000, 2000) +
+              copper("TIDE", 1, "X10000Y10000 X30000*X20000Y20000 Y10000*") +
+              copper("TIDE", 1, "X20000Y2000 X20150Y3000 Y10000*"));
     CHECK(route_of(import) == "top: U1.1 fork1 U2.1; top: U3.1 fork1 U4.1");
   }
 }
 
 TEST_CASE("two ways round are two tracks, each with its length", "[graph][ipc356]") {
-  const Import import =
+  const RoutedImport import =
       sound(kTwoPins + copper("TIDE", 1, "X10000Y10000 X30000*X10000Y10000 Y15000 X30000 Y10000*"));
   CHECK(route_of(import) == "top: U1.1 U2.1 bend1 U1.1");
   double length = 0;
@@ -263,14 +267,14 @@ TEST_CASE("two ways round are two tracks, each with its length", "[graph][ipc356
 
 TEST_CASE("holes join the layers", "[graph][ipc356]") {
   SECTION("a via from top to bottom") {
-    const Import import = sound(kTwoPins + pad("TIDE", "VIA", 20000, 10000) +
-                                copper("TIDE", 1, "X10000Y10000 X20000*") +
-                                copper("TIDE", 2, "X20000Y10000 X30000*"));
+    const RoutedImport import = sound(kTwoPins + pad("TIDE", "VIA", 20000, 10000) +
+                                      copper("TIDE", 1, "X10000Y10000 X20000*") +
+                                      copper("TIDE", 2, "X20000Y10000 X30000*"));
     CHECK(route_of(import) == "top: U1.1 V1; bottom: U2.1 V1");
     CHECK(copper_of(import) == "U1.1@top V1@top 0.3 -; U2.1@bottom V1@bottom 0.3 -");
   }
   SECTION("a via has a side more for each inner layer on which copper reaches it") {
-    const Import import = sound(
+    const RoutedImport import = sound(
         kTwoPins + pad("TIDE", "VIA", 20000, 10000) + pad("TIDE", "U3.1", 25000, 20000, 4) +
         copper("TIDE", 2, "X10000Y10000 X20000*") + copper("TIDE", 3, "X20000Y10000 X30000*") +
         copper("TIDE", 4, "X20000Y10000 X25000Y20000*"));
@@ -288,7 +292,7 @@ TEST_CASE("holes join the layers", "[graph][ipc356]") {
     CHECK(board.find_segments("V1@top", "V1@bottom").empty());
   }
   SECTION("a blind via does not reach the other side") {
-    const Import import = import_lines(
+    const RoutedImport import = import_lines(
         kTwoPins +
         "307TIDE             VIA   -    MD0300PA01X+020000Y+010000X0600Y         S0L01L02\n" +
         copper("TIDE", 1, "X10000Y10000 X20000*") + copper("TIDE", 4, "X20000Y10000 X30000*"));
@@ -303,7 +307,7 @@ TEST_CASE("holes join the layers", "[graph][ipc356]") {
 }
 
 TEST_CASE("points that no conductor reaches keep an unknown way", "[graph][ipc356]") {
-  const Import import =
+  const RoutedImport import =
       sound(kThreePins + copper("TIDE", 1, "X10000Y10000 X30000*") +
             pad("FLOAT", "U1.2", 10000, 30000) + pad("FLOAT", "U2.2", 30000, 30000));
   CHECK(route_of(import) == "top: U1.1 U2.1; also U3.1");
@@ -354,14 +358,14 @@ TEST_CASE("conductors that cannot be read leave the way unknown and say where",
   };
   for (const auto& [line, complaint] : rows) {
     CAPTURE(line);
-    const Import import = import_lines(kTwoPins + line + "\n078 X30000Y10000*\n" +
-                                       copper("TIDE", 1, "X10000Y10000 X30000*"));
+    const RoutedImport import = import_lines(kTwoPins + line + "\n078 X30000Y10000*\n" +
+                                             copper("TIDE", 1, "X10000Y10000 X30000*"));
     CHECK(import.errors == Texts{});
     CHECK(import.warnings == Texts{complaint + end});
     CHECK(route_of(import) == "also U1.1; also U2.1");
     CHECK(import.summary.routed == 0);
   }
-  const Import twice = import_lines(kTwoPins + start + "L00\n" + start + "Q\n");
+  const RoutedImport twice = import_lines(kTwoPins + start + "L00\n" + start + "Q\n");
   CHECK(twice.warnings.front().find("(records like this: 2)") != std::string::npos);
 }
 
@@ -376,7 +380,7 @@ TEST_CASE("copper of no net, and copper that is no track, are left out with one 
     const std::string at = std::to_string(10000 + 500 * i);
     hatched += copper("TIDE", 1, "X" + at + "Y10000 Y30000*X10000Y" + at + " X30000*");
   }
-  const Import import = import_lines(hatched);
+  const RoutedImport import = import_lines(hatched);
   CHECK(import.warnings ==
         Texts{"n.ipc:4:1: copper meets copper at more places than a track does, as in a hatched "
               "area; the way of such a net's copper stays unknown (nets like this: 1)"});
@@ -390,7 +394,7 @@ TEST_CASE("a text of a million crossings or positions costs neither hours nor me
     crossing +=
         copper("TIDE", 1, "X0Y" + std::to_string(i) + " X90000Y" + std::to_string(90000 - i));
   }
-  const Import crossed = import_lines(crossing);
+  const RoutedImport crossed = import_lines(crossing);
   CHECK(crossed.errors.empty());
   CHECK(route_of(crossed) == "also U1.1; also U2.1");
   std::string many = kTwoPins + copper("TIDE", 1, "X10000Y10000 X30000*");
@@ -401,7 +405,7 @@ TEST_CASE("a text of a million crossings or positions costs neither hours nor me
     }
     many += "\n";
   }
-  const Import full = import_lines(many);
+  const RoutedImport full = import_lines(many);
   CHECK(full.errors.empty());
   CHECK(full.warnings.size() == 1);
   CHECK(full.warnings.front().find("more than 1000000 positions") != std::string::npos);
@@ -413,7 +417,7 @@ TEST_CASE("neighbours of a netlist are pairs that a plan brings together",
   const std::string nets = pad("TIDE", "U1.1", 10000, 10000) + pad("WAVE", "U2.1", 40000, 10000) +
                            pad("GND", "U3.1", 70000, 10000) + pad("BUOY A", "U4.1", 90000, 10000);
   const auto pairs = [&](const std::string& lines) {
-    const Import import = sound(nets + lines);
+    const RoutedImport import = sound(nets + lines);
     std::string all;
     for (const NeighbourDescription& one : import.board.neighbours) {
       all += one.name + ":";
@@ -442,7 +446,7 @@ TEST_CASE("neighbours of a netlist are pairs that a plan brings together",
   CHECK(pairs("379TIDE           WAVE\n079 GND            BUOY A\n") == "TIDE: WAVE GND BUOY A; ");
   CHECK(pairs("379TIDE           WAVE GND\n") == "TIDE: WAVE GND; ");
   CHECK(pairs("379TIDE           N/C            WAVE\n") == "TIDE: WAVE; ");
-  const Import strange =
+  const RoutedImport strange =
       import_lines(nets + "379TIDE           WAVE           KELP\n379KELP           GND\n");
   CHECK(strange.errors.empty());
   CHECK(strange.warnings == Texts{"n.ipc:6:34: a record of neighbours names a net that has no "

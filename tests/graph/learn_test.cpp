@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "graph/learn.hpp"
+#include "tests/support/effort.hpp"
 
 #include <algorithm>
 #include <bit>
@@ -106,7 +107,7 @@ TEST_CASE("every partition of up to eight points is learned; the worst takes the
 TEST_CASE("10,000 random partitions up to 128 points take ceil(log2 N) settings",
           "[graph][learn][slow]") {
   std::mt19937 random(4);
-  for (int i = 0; i < 10'000; ++i) {
+  for (unsigned i = 0; i < 10'000 / padwalk::test::kEvery; ++i) {
     CAPTURE(i);
     const std::size_t points = 2 + random() % 127;
     const std::size_t nets = 1 + random() % points;

@@ -13,7 +13,7 @@ namespace {
 using namespace padwalk;
 using namespace padwalk::graph;
 
-const std::string kParts =
+const std::string kLinted =
     "parts:\n"
     "  U1: {kind: ic, type: SN74LS245N, package: DIP-20, xy: [0, 60]}\n"
     "  U2: {kind: ic, type: 74HC573, package: DIP-20, xy: [20, 60]}\n"
@@ -52,7 +52,7 @@ std::vector<std::string> doubts(const std::map<std::string, std::string>& change
     nets[net] += (nets[net].empty() ? "" : ", ") + pin;
   }
   nets.erase("");
-  std::string text = kParts + "nets:\n";
+  std::string text = kLinted + "nets:\n";
   for (const auto& [net, pins] : nets) {
     text += fmt::format("  {}: [{}]\n", net, pins);
   }

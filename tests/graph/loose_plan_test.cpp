@@ -31,15 +31,15 @@ bool all_pairs_meet(const LoosePlan& plan, std::size_t v, std::size_t k) {
 }
 
 /// Makes the moves with hands: who meets whom, and which points are held to their net's first.
-struct Played {
+struct PlayedPlan {
   std::set<NetPair> met;
   std::map<std::uint32_t, std::set<std::size_t>> chained;  // by net: points seen with its first
   std::size_t most_held = 0;
   bool sound = true;  // nothing comes off that is not on, nothing goes on twice
 };
 
-Played play(const Pass& pass) {
-  Played played;
+PlayedPlan play(const Pass& pass) {
+  PlayedPlan played;
   std::set<std::uint32_t> held;
   for (const PassMove& move : pass.moves) {
     for (const std::uint32_t net : move.released) {
@@ -64,7 +64,7 @@ Played play(const Pass& pass) {
 /// A plan does what it should: each point of each net, each pair of neighbours.
 void check(const Pass& pass, const std::vector<std::size_t>& points,
            const std::vector<NetPair>& neighbours, std::size_t max_leads) {
-  const Played played = play(pass);
+  const PlayedPlan played = play(pass);
   REQUIRE(played.sound);
   REQUIRE(played.most_held == pass.leads);
   REQUIRE(pass.leads <= max_leads);

@@ -16,7 +16,7 @@ namespace {
 using namespace padwalk;
 using namespace padwalk::graph;
 
-Board board_of(const std::string& text) {
+Board drawn_board(const std::string& text) {
   Diagnostics diagnostics("board.yaml");
   return Board(read_board("padwalk: board/1\nname: pier\n" + text, diagnostics), diagnostics);
 }
@@ -32,7 +32,7 @@ std::set<std::string> names(const Board& board, const NeighbourRules& rules) {
 }  // namespace
 
 TEST_CASE("nets are neighbours where their metal is close on one side", "[graph][neighbours]") {
-  const Board board = board_of(
+  const Board board = drawn_board(
       "points:\n"
       "  TP1: {xy: [0, 0], side: top}\n"
       "  TP2: {xy: [2, 1], side: top}\n"
@@ -52,7 +52,7 @@ TEST_CASE("nets are neighbours where their metal is close on one side", "[graph]
 }
 
 TEST_CASE("nets are neighbours where they meet at a small part", "[graph][neighbours]") {
-  const Board board = board_of(
+  const Board board = drawn_board(
       "parts:\n"
       "  R1: {kind: resistor, value: 1k, package: axial 10 mm, xy: [0, 0]}\n"
       "nets:\n"
@@ -69,14 +69,14 @@ TEST_CASE("nets are neighbours where the file says so", "[graph][neighbours]") {
       "nets:\n"
       "  A: [TP1]\n  B: [TP2]\n  C: [TP3]\n"
       "neighbours:\n";
-  const Board board = board_of(nets + "  B: [A, C]\n  C: [B]\n");
+  const Board board = drawn_board(nets + "  B: [A, C]\n  C: [B]\n");
   NeighbourRules rules;
   CHECK(names(board, rules) == std::set<std::string>{"AB", "BC"});
   CHECK(board.neighbours().size() == 2);
   rules.as_file_says = false;
   CHECK(names(board, rules).empty());
   const auto complaint = [&](const std::string& lines) {
-    return test::complaint_of([&] { board_of(nets + lines); });
+    return test::complaint_of([&] { drawn_board(nets + lines); });
   };
   CHECK(complaint("  B: [D]\n") == "board.yaml:9:7: neighbours: there is no net \"D\"");
   CHECK(complaint("  D: [A]\n") == "board.yaml:9:3: neighbours: there is no net \"D\"");
@@ -86,7 +86,7 @@ TEST_CASE("nets are neighbours where the file says so", "[graph][neighbours]") {
 }
 
 TEST_CASE("nets are ordered along the longer side", "[graph][neighbours]") {
-  const Board board = board_of(
+  const Board board = drawn_board(
       "points:\n"
       "  TP1: {xy: [1, 40], side: top}\n  TP2: {xy: [2, 5], side: top}\n"
       "  TP3: {xy: [0, 20], side: top}\n  TP4: {xy: [3, 30], side: top}\n"

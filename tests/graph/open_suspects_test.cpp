@@ -65,7 +65,7 @@ std::set<std::string> suspects(const Board& board, const OpenSuspects& result) {
   return all;
 }
 
-using Names = std::set<std::string>;
+using NameSet = std::set<std::string>;
 
 constexpr const char* kTwoChips =
     "parts:\n"
@@ -86,9 +86,10 @@ TEST_CASE("an open between two chips has its whole way as suspects", "[graph][su
   CHECK_FALSE(result.contradiction);
   CHECK_FALSE(result.way_unknown);
   CHECK(result.together.empty());
-  CHECK(suspects(board, result) ==
-        Names{"U1.1@bottom-U1.1@leg", "U1.1@bottom-U1.1@top", "U1.1@top-V1@top", "V1@top-V1@bottom",
-              "V1@bottom-U2.1@bottom", "U2.1@bottom-U2.1@socket", "U2.1@socket-U2.1@leg"});
+  CHECK(suspects(board, result) == NameSet{"U1.1@bottom-U1.1@leg", "U1.1@bottom-U1.1@top",
+                                           "U1.1@top-V1@top", "V1@top-V1@bottom",
+                                           "V1@bottom-U2.1@bottom", "U2.1@bottom-U2.1@socket",
+                                           "U2.1@socket-U2.1@leg"});
   CHECK(suspect_name(board, result.suspects.front()) == "U2.1@socket-U2.1@leg");
   // In a row 4, 8 + 1, 8, 1 and 4 + 10: the top pad and the socket cannot be touched. Cut behind
   // the 1 it takes 80/36 touches on average, behind 8 + 1 it would be 81/36.
@@ -104,7 +105,7 @@ TEST_CASE("a touch halves the suspects until a segment is left", "[graph][suspec
   CHECK(suspects(board, find_open_suspects(board, open)).size() == 4);
   open.pieces[1].push_back(place(board, "V1@bottom"));
   const OpenSuspects last = find_open_suspects(board, open);
-  CHECK(suspects(board, last) == Names{"V1@top-V1@bottom"});
+  CHECK(suspects(board, last) == NameSet{"V1@top-V1@bottom"});
   CHECK(last.suspects.front().likelihood == Approx(1));
   CHECK_FALSE(last.next_touch);
 }
@@ -115,17 +116,17 @@ TEST_CASE("a silent lead's own contact is a suspect until its point is touched",
                                   "nets:\n  A: {route: [[V1@bottom, TP1], [U1.1@bottom, TP1]]}\n");
   OpenCase open = open_case(board, "A", {{"U1.1"}, {"TP1"}}, {"TP1"});
   const OpenSuspects first = find_open_suspects(board, open);
-  CHECK(suspects(board, first) == Names{"U1.1@bottom-TP1", "lead on TP1"});
+  CHECK(suspects(board, first) == NameSet{"U1.1@bottom-TP1", "lead on TP1"});
   REQUIRE(first.next_touch);
   CHECK(board.place_name(*first.next_touch) == "TP1");
   SECTION("the tip conducts to the lead: the contact is good") {
     open.pieces[1].push_back(*first.next_touch);
-    CHECK(suspects(board, find_open_suspects(board, open)) == Names{"U1.1@bottom-TP1"});
+    CHECK(suspects(board, find_open_suspects(board, open)) == NameSet{"U1.1@bottom-TP1"});
   }
   SECTION("the tip conducts to the rest: the contact is bad") {
     open.pieces[0].push_back(*first.next_touch);
     const OpenSuspects last = find_open_suspects(board, open);
-    CHECK(suspects(board, last) == Names{"lead on TP1"});
+    CHECK(suspects(board, last) == NameSet{"lead on TP1"});
     CHECK(last.suspects.front().contact == board.find_point("TP1"));
     CHECK_FALSE(last.next_touch);
   }
@@ -150,13 +151,13 @@ TEST_CASE("two breaks in a ring come in sets", "[graph][suspects]") {
   CHECK(suspect_name(board, result.suspects[0]) == "B-C");
   CHECK(result.suspects[0].likelihood == Approx(1.0 / 3));
   CHECK(result.suspects[2].likelihood == Approx(1.0 / 6));
-  std::set<Names> together;
+  std::set<NameSet> together;
   for (const std::vector<std::size_t>& set : result.together) {
     together.insert({suspect_name(board, result.suspects[set[0]]),
                      suspect_name(board, result.suspects[set[1]])});
   }
   CHECK(together ==
-        std::set<Names>{{"A-B", "C-D"}, {"A-B", "D-A"}, {"B-C", "C-D"}, {"B-C", "D-A"}});
+        std::set<NameSet>{{"A-B", "C-D"}, {"A-B", "D-A"}, {"B-C", "C-D"}, {"B-C", "D-A"}});
   CHECK(result.next_touch);
 }
 
@@ -190,36 +191,36 @@ TEST_CASE("where the way is not known, the smaller piece's points are suspects",
     const OpenSuspects result = find({{"U1.1", "U2.2", "U1.3"}, {"U1.2", "U2.1"}});
     CHECK(result.way_unknown);
     CHECK(result.breaks == 1);
-    CHECK(suspects(board, result) == Names{"way to U1.2", "way to U2.1"});
+    CHECK(suspects(board, result) == NameSet{"way to U1.2", "way to U2.1"});
     CHECK_FALSE(result.next_touch);
   }
   SECTION("one point: what lies between its lead and its copper as well") {
     const OpenSuspects result = find({{"U1.1", "U1.2", "U1.3"}, {"U2.1"}});
     CHECK(result.breaks == 1);
     CHECK(suspects(board, result) ==
-          Names{"way to U2.1", "U2.1@pad-U2.1@socket", "U2.1@socket-U2.1@leg"});
+          NameSet{"way to U2.1", "U2.1@pad-U2.1@socket", "U2.1@socket-U2.1@leg"});
     REQUIRE(result.next_touch);
     CHECK(board.place_name(*result.next_touch) == "U2.1@pad");
   }
   SECTION("a tie: both pieces") {
     CHECK(suspects(board, find({{"U1.1", "U1.2"}, {"U2.1", "U2.2"}})) ==
-          Names{"way to U1.1", "way to U1.2", "way to U2.1", "way to U2.2"});
+          NameSet{"way to U1.1", "way to U1.2", "way to U2.1", "way to U2.2"});
   }
   SECTION("three pieces need two breaks") {
     const OpenSuspects result =
         find({{"U1.1", "U1.2"}, {"U2.1", "U2.1@pad"}, {"U1.3", "U1.3@pad"}});
     CHECK(result.breaks == 2);
-    CHECK(suspects(board, result) == Names{"way to U2.1", "way to U1.3"});
+    CHECK(suspects(board, result) == NameSet{"way to U2.1", "way to U1.3"});
   }
   SECTION("the two sides of a via in two pieces: its barrel") {
     const OpenSuspects result = find({{"U1.1", "V1@top"}, {"V1@bottom", "U1.2"}});
     CHECK(result.breaks == 1);
     CHECK_FALSE(result.way_unknown);
-    CHECK(suspects(board, result) == Names{"V1@top-V1@bottom"});
+    CHECK(suspects(board, result) == NameSet{"V1@top-V1@bottom"});
   }
   SECTION("leg and pad of a pin in two pieces: what lies between them") {
     CHECK(suspects(board, find({{"U1.1", "U2.1@pad"}, {"U2.1"}})) ==
-          Names{"U2.1@pad-U2.1@socket", "U2.1@socket-U2.1@leg"});
+          NameSet{"U2.1@pad-U2.1@socket", "U2.1@socket-U2.1@leg"});
   }
 }
 
@@ -233,12 +234,12 @@ TEST_CASE("a unit that may hang anywhere says nothing about the route that it is
   const auto find = [&](const std::vector<std::vector<std::string>>& pieces) {
     return find_open_suspects(board, open_case(board, "N", pieces));
   };
-  CHECK(suspects(board, find({{"A", "X"}, {"C"}})) == Names{"A-B", "B-C"});
-  CHECK(suspects(board, find({{"A"}, {"C", "X"}})) == Names{"A-B", "B-C"});
+  CHECK(suspects(board, find({{"A", "X"}, {"C"}})) == NameSet{"A-B", "B-C"});
+  CHECK(suspects(board, find({{"A"}, {"C", "X"}})) == NameSet{"A-B", "B-C"});
   CHECK(board.place_name(find({{"A"}, {"C", "X"}}).next_touch.value()) == "B");
   const OpenSuspects alone = find({{"A", "B", "C"}, {"X"}});
   CHECK(alone.way_unknown);
-  CHECK(suspects(board, alone) == Names{"way to X", "C-D"});  // it may hang from D
+  CHECK(suspects(board, alone) == NameSet{"way to X", "C-D"});  // it may hang from D
   CHECK(board.place_name(alone.next_touch.value()) == "D");
 }
 
@@ -359,9 +360,9 @@ BoardDescription random_net(std::mt19937& random, int way) {
 
 /// What is really there. Vertices are places, then one lead a place. Edges are the net's segments,
 /// then the leads' contacts. Units of unknown way hang from a random pad of the route.
-class Truth {
+class BreakTruth {
  public:
-  Truth(const Board& board, std::mt19937& random) : board_(board) {
+  BreakTruth(const Board& board, std::mt19937& random) : board_(board) {
     const std::size_t places = board.places().size();
     std::vector<std::size_t> known(places);
     std::iota(known.begin(), known.end(), 0);
@@ -541,7 +542,7 @@ struct Bench {
   }
 
   const Board& board;
-  Truth truth;
+  BreakTruth truth;
   std::vector<PointId> attached;
   std::vector<std::size_t> leads;
   std::vector<std::size_t> touchable;

@@ -16,7 +16,7 @@ Package package(const std::string& name) {
   return *found;
 }
 
-std::string complaint(const std::string& name) {
+std::string package_complaint(const std::string& name) {
   BadPackage bad;
   return find_package(name, bad) ? "nothing" : bad.text;
 }
@@ -163,12 +163,13 @@ TEST_CASE("an edge has numbers on its side and letters behind", "[graph][package
   CHECK(ribbon.pins.size() == 26);
   check_pin(ribbon, 2, 2.54, 0);
   check_pin(ribbon, 26, 2.54, -30.48);
-  CHECK(complaint("edge 1").find("2 to 44 places") != std::string::npos);
-  CHECK(complaint("ribbon 5").find("4 to 64 pins, even") != std::string::npos);
-  CHECK(complaint("D-sub 9").find("with male or female") != std::string::npos);
-  CHECK(complaint("D-sub 10 male").find("expected D-sub 9, 15, 25 or 37") != std::string::npos);
-  CHECK(complaint("PLCC-40").find("expected PLCC-20") != std::string::npos);
-  CHECK(complaint("d").find("is not known") != std::string::npos);
+  CHECK(package_complaint("edge 1").find("2 to 44 places") != std::string::npos);
+  CHECK(package_complaint("ribbon 5").find("4 to 64 pins, even") != std::string::npos);
+  CHECK(package_complaint("D-sub 9").find("with male or female") != std::string::npos);
+  CHECK(package_complaint("D-sub 10 male").find("expected D-sub 9, 15, 25 or 37") !=
+        std::string::npos);
+  CHECK(package_complaint("PLCC-40").find("expected PLCC-20") != std::string::npos);
+  CHECK(package_complaint("d").find("is not known") != std::string::npos);
 }
 
 TEST_CASE("package names are taken in any case, with a blank or a dash", "[graph][packages]") {
@@ -181,32 +182,34 @@ TEST_CASE("package names are taken in any case, with a blank or a dash", "[graph
 }
 
 TEST_CASE("what is wrong with a package's name is said", "[graph][packages]") {
-  CHECK(complaint("DIP-24") == "DIP-24 comes 0.3 and 0.6 inch wide; write DIP-24 0.6 inch");
-  CHECK(complaint("DIP-22") == "DIP-22 comes 0.3, 0.4 and 0.6 inch wide; write DIP-22 0.6 inch");
-  CHECK(complaint("DIP-28") == "DIP-28 comes 0.3 and 0.6 inch wide; write DIP-28 0.6 inch");
-  CHECK(complaint("DIP-15") ==
+  CHECK(package_complaint("DIP-24") == "DIP-24 comes 0.3 and 0.6 inch wide; write DIP-24 0.6 inch");
+  CHECK(package_complaint("DIP-22") ==
+        "DIP-22 comes 0.3, 0.4 and 0.6 inch wide; write DIP-22 0.6 inch");
+  CHECK(package_complaint("DIP-28") == "DIP-28 comes 0.3 and 0.6 inch wide; write DIP-28 0.6 inch");
+  CHECK(package_complaint("DIP-15") ==
         "package DIP-15 does not exist; a DIP has an even number of pins, 4 to 64");
-  CHECK(complaint("DIP-99999999999") ==
+  CHECK(package_complaint("DIP-99999999999") ==
         "package DIP-99999999999 does not exist; a DIP has an even number of pins, 4 to 64");
-  CHECK(complaint("DIP") ==
+  CHECK(package_complaint("DIP") ==
         "package DIP does not exist; a DIP has an even number of pins, 4 to 64");
-  CHECK(complaint("DIP-16 0.6 inch") ==
+  CHECK(package_complaint("DIP-16 0.6 inch") ==
         "package DIP-16 0.6 inch: a DIP-16 is 0.3 inch wide; write DIP-16");
-  CHECK(complaint("DIP-24 wide") ==
+  CHECK(package_complaint("DIP-24 wide") ==
         "package DIP-24 wide: a DIP-24 comes 0.3 and 0.6 inch wide; write DIP-24 0.6 inch");
-  CHECK(complaint("SOIC-15") ==
+  CHECK(package_complaint("SOIC-15") ==
         "package SOIC-15 does not exist; expected SOIC-4 to SOIC-32, even, or SOIC-16 wide");
-  CHECK(complaint("row 0") ==
+  CHECK(package_complaint("row 0") ==
         "package row 0 does not exist; expected SIP-9 or row 3, 1 to 100 pins");
-  CHECK(complaint("axial") ==
+  CHECK(package_complaint("axial") ==
         "package axial does not say how far apart its two pins are; write axial 10 mm");
-  CHECK(complaint("radial 5") ==
+  CHECK(package_complaint("radial 5") ==
         "package radial 5 does not say how far apart its two pins are; write radial 10 mm");
-  CHECK(complaint("header 5x2") == "package header 5x2 has its rows behind; write header 2x5");
-  CHECK(complaint("header 2x") ==
+  CHECK(package_complaint("header 5x2") ==
+        "package header 5x2 has its rows behind; write header 2x5");
+  CHECK(package_complaint("header 2x") ==
         "package header 2x does not exist; expected header 2x5: 1 to 4 rows, 1 to 100 pins a row");
   for (const char* name : {"QFP-44", "DE-9", "", "-", "16"}) {
-    CHECK(complaint(name) ==
+    CHECK(package_complaint(name) ==
           "package " + std::string(name) +
               " is not known to this version; give pins: {1: [x, y], …} instead, or use DIP-n, "
               "SIP-n, SOIC-n, PLCC-n, row n, axial d mm, radial d mm, header RxC, ribbon n, edge n "

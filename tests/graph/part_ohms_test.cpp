@@ -27,7 +27,7 @@ ExpectedOhm between_sets(const Board& board, const std::vector<std::string>& a,
   return PartOhms(board).between(source, sink);
 }
 
-ExpectedOhm between(const Board& board, const std::string& a, const std::string& b) {
+ExpectedOhm ohms_between(const Board& board, const std::string& a, const std::string& b) {
   return between_sets(board, std::vector<std::string>(1, a), std::vector<std::string>(1, b));
 }
 
@@ -49,16 +49,16 @@ TEST_CASE("a resistor has its tolerance, at least 5 %, and 1 % of drift") {
                          Row{"tolerance: 1%", 0.06}, Row{"note: none given", 0.06}}) {
     const Board board =
         one_part("{kind: resistor, value: 4k7, package: axial 10 mm, " + row.keys + "}");
-    const ExpectedOhm alone = between(board, "A", "B");
+    const ExpectedOhm alone = ohms_between(board, "A", "B");
     CHECK(alone.ohm == Approx(4700));
     CHECK(alone.low_ohm == Approx(4700 * (1 - row.tolerance)));
     CHECK(alone.high_ohm == Approx(4700 * (1 + row.tolerance)));
     CHECK(alone.sure);
-    CHECK(between(board, "A", "C").low_ohm == Approx(4700 * (1 - row.tolerance) + 940));
+    CHECK(ohms_between(board, "A", "C").low_ohm == Approx(4700 * (1 - row.tolerance) + 940));
   }
   const Board bare = one_part("{kind: resistor, value: 4k7, package: axial 10 mm}", "bare");
-  CHECK(between(bare, "A", "B").ohm == kOpenOhm);
-  CHECK(between(bare, "A", "B").low_ohm == kOpenOhm);
+  CHECK(ohms_between(bare, "A", "B").ohm == kOpenOhm);
+  CHECK(ohms_between(bare, "A", "B").low_ohm == kOpenOhm);
 }
 
 TEST_CASE("a ring of resistors: no pair shows a single resistor's value") {
@@ -70,15 +70,16 @@ TEST_CASE("a ring of resistors: no pair shows a single resistor's value") {
       "  R4: {kind: resistor, value: 22k, tolerance: 5%, package: axial 10 mm}\n"
       "nets:\n  A: [R1.1, R4.1]\n  B: [R1.2, R2.1]\n  C: [R2.2, R3.1]\n  D: [R3.2, R4.2]\n"
       "  OTHER: []\n");
-  CHECK(between(board, "A", "B").ohm == Approx(3670000.0 / 467));
-  CHECK(between(board, "B", "D").ohm == Approx(4704000.0 / 467));
-  CHECK(between(board, "C", "D").high_ohm == Approx(1974000.0 / 467 * 1.06));  // all grow alike
+  CHECK(ohms_between(board, "A", "B").ohm == Approx(3670000.0 / 467));
+  CHECK(ohms_between(board, "B", "D").ohm == Approx(4704000.0 / 467));
+  CHECK(ohms_between(board, "C", "D").high_ohm ==
+        Approx(1974000.0 / 467 * 1.06));  // all grow alike
   CHECK(between_sets(board, {"A", "C"}, {"B"}).ohm ==
         Approx(5000));  // D hangs between A and C only
   CHECK(between_sets(board, {"A", "C"}, {"B", "D"}).ohm ==
         Approx(1 / (1 / 10e3 + 1 / 10e3 + 1 / 4.7e3 + 1 / 22e3)));
   CHECK(between_sets(board, {"A", "B"}, {"B", "D"}).ohm == 0);
-  CHECK(between(board, "A", "OTHER").ohm == kOpenOhm);
+  CHECK(ohms_between(board, "A", "OTHER").ohm == kOpenOhm);
 
   const PartOhms parts(board);
   const std::vector<PartWay> way = parts.consists_of(*board.find_net("C"), *board.find_net("D"));
@@ -97,13 +98,13 @@ TEST_CASE("a network pulls all its lines to pin 1, or stands apart") {
   const std::string nets = "nets:\n  VCC: [RN1.1]\n  L1: [RN1.2]\n  L2: [RN1.3]\n  L3: [RN1.4]\n";
   const Board common = small_board(
       "parts:\n  RN1: {kind: network, value: 22k, tolerance: 2%, package: SIP-4}\n" + nets);
-  CHECK(between(common, "L1", "L3").ohm == Approx(44e3));
+  CHECK(ohms_between(common, "L1", "L3").ohm == Approx(44e3));
   CHECK(between_sets(common, {"L1", "L2"}, {"L3"}).ohm == Approx(33e3));
   CHECK(between_sets(common, {"L1", "L2", "L3"}, {"VCC"}).high_ohm == Approx(22e3 / 3 * 1.06));
   const Board apart = small_board(
       "parts:\n  RN1: {kind: network, value: 22k, type: isolated, package: SIP-4}\n" + nets);
-  CHECK(between(apart, "VCC", "L1").ohm == Approx(22e3));
-  CHECK(between(apart, "L1", "L2").ohm == kOpenOhm);
+  CHECK(ohms_between(apart, "VCC", "L1").ohm == Approx(22e3));
+  CHECK(ohms_between(apart, "L1", "L2").ohm == kOpenOhm);
 }
 
 TEST_CASE("parts of unknown ohms: a short at the low edge, absent at the high edge") {
@@ -116,15 +117,15 @@ TEST_CASE("parts of unknown ohms: a short at the low edge, absent at the high ed
         "{kind: resistor, package: axial 10 mm}"}) {
     INFO(part);
     const Board board = one_part(part);
-    const ExpectedOhm across = between(board, "A", "B");
+    const ExpectedOhm across = ohms_between(board, "A", "B");
     CHECK(!across.sure);
     CHECK(across.low_ohm == 0);
     CHECK(across.high_ohm == kOpenOhm);
-    const ExpectedOhm through = between(board, "A", "C");
+    const ExpectedOhm through = ohms_between(board, "A", "C");
     CHECK(!through.sure);
     CHECK(through.low_ohm == Approx(940));
     CHECK(through.high_ohm == kOpenOhm);
-    const ExpectedOhm beside = between(board, "B", "C");  // what hangs off does not matter
+    const ExpectedOhm beside = ohms_between(board, "B", "C");  // what hangs off does not matter
     CHECK(beside.sure);
     CHECK(beside.low_ohm == Approx(940));
     CHECK(beside.high_ohm == Approx(1060));
@@ -136,30 +137,31 @@ TEST_CASE("parts of unknown ohms: a short at the low edge, absent at the high ed
     CHECK(board[parts.unsure(a, c)[0].part].name == "P1");
     CHECK(parts.unsure(b, c).empty());
   }
-  CHECK(between(one_part("{kind: fuse, package: axial 10 mm}"), "A", "C").ohm == Approx(1000));
-  CHECK(between(one_part("{kind: pot, value: 10k, package: row 3}"), "A", "B").ohm == Approx(5000));
+  CHECK(ohms_between(one_part("{kind: fuse, package: axial 10 mm}"), "A", "C").ohm == Approx(1000));
+  CHECK(ohms_between(one_part("{kind: pot, value: 10k, package: row 3}"), "A", "B").ohm ==
+        Approx(5000));
 }
 
 TEST_CASE("what is sure: links, switches at rest, silicon; what is not there") {
-  const ExpectedOhm link = between(one_part("{kind: link, package: axial 10 mm}"), "A", "B");
+  const ExpectedOhm link = ohms_between(one_part("{kind: link, package: axial 10 mm}"), "A", "B");
   CHECK(link.ohm == 0);
   CHECK(link.sure);
   CHECK(link.high_ohm <= 0.1);
   const std::string key = "{kind: switch, package: row 2, positions: {";
-  const ExpectedOhm closed = between(one_part(key + "in: [[1, 2]], out: []}}"), "A", "B");
+  const ExpectedOhm closed = ohms_between(one_part(key + "in: [[1, 2]], out: []}}"), "A", "B");
   CHECK(closed.ohm > 0.015);  // new contacts: 15 to 100 mohm
   CHECK(closed.ohm < 0.1);
   CHECK(closed.high_ohm == 1);  // MIL-PRF-22710H, life limit at low level
   CHECK(closed.sure);
-  CHECK(between(one_part(key + "out: [], in: [[1, 2]]}}"), "A", "B").low_ohm == kOpenOhm);
+  CHECK(ohms_between(one_part(key + "out: [], in: [[1, 2]]}}"), "A", "B").low_ohm == kOpenOhm);
   const ExpectedOhm silicon =
-      between(one_part("{kind: diode, type: 1N4148, package: axial 10 mm}"), "A", "B");
+      ohms_between(one_part("{kind: diode, type: 1N4148, package: axial 10 mm}"), "A", "B");
   CHECK(silicon.sure);
   CHECK(silicon.ohm == kOpenOhm);
   CHECK(silicon.high_ohm == kOpenOhm);
   CHECK(silicon.low_ohm == Approx(0.6e6));
-  CHECK(between(one_part("{kind: ic, package: DIP-8}"), "A", "B").low_ohm == kOpenOhm);
-  CHECK(between(one_part("{kind: network, value: 1k, package: SIP-2, chip: pulled}"), "A", "B")
+  CHECK(ohms_between(one_part("{kind: ic, package: DIP-8}"), "A", "B").low_ohm == kOpenOhm);
+  CHECK(ohms_between(one_part("{kind: network, value: 1k, package: SIP-2, chip: pulled}"), "A", "B")
             .low_ohm == kOpenOhm);
 }
 

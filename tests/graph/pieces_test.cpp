@@ -9,7 +9,7 @@ namespace {
 using namespace padwalk::graph;
 
 /// Points P0, P1, …; point i is in net N<i / size>.
-Board make_board(std::size_t points, std::size_t size) {
+Board board_in_pieces(std::size_t points, std::size_t size) {
   BoardDescription description;
   for (std::size_t i = 0; i < points; ++i) {
     PointDescription point;
@@ -47,7 +47,7 @@ std::vector<PointId> points(std::initializer_list<std::uint32_t> ids) {
 
 TEST_CASE("points join up to one limit inside a net and up to another between nets",
           "[graph][pieces]") {
-  const Board board = make_board(9, 3);
+  const Board board = board_in_pieces(9, 3);
   const std::vector<PointId> attached = points({0, 1, 2, 3, 4, 7, 6});
   Reading sets = pair(0, 3, 0);
   sets.wanted.sink.push_back(PointId{6});
@@ -71,13 +71,13 @@ TEST_CASE("points join up to one limit inside a net and up to another between ne
 }
 
 TEST_CASE("a later reading does not undo an earlier one", "[graph][pieces]") {
-  const Board board = make_board(2, 2);
+  const Board board = board_in_pieces(2, 2);
   const std::vector<Reading> readings = {pair(0, 1, 0.1), pair(0, 1, kOpenOhm)};
   CHECK(measured_pieces(board, points({0, 1}), readings, 10e3, 10).members.size() == 1);
 }
 
 TEST_CASE("what empties while it is read says nothing of its net", "[graph][pieces]") {
-  const Board board = make_board(2, 2);
+  const Board board = board_in_pieces(2, 2);
   Reading reading = pair(0, 1, 0);
   reading.settled = false;
   CHECK(measured_pieces(board, points({0, 1}), {{reading}}, 10e3, 10).members.size() == 2);
@@ -90,7 +90,7 @@ TEST_CASE("pieces of random readings are the classes that flooding finds", "[gra
     INFO("seed " << seed);
     std::mt19937 random(seed);
     const std::size_t n = 2 + random() % 30;
-    const Board board = make_board(n, 1 + random() % 5);
+    const Board board = board_in_pieces(n, 1 + random() % 5);
     std::vector<PointId> attached;
     for (std::uint32_t i = 0; i < n; ++i) {
       attached.push_back(PointId{i});

@@ -26,7 +26,7 @@ using test::Copper;
 using test::open_case;
 using test::way_known;
 
-constexpr TouchTimes kTimes{4, 15};
+constexpr TouchTimes kTouchTimes{4, 15};
 
 bool reached(const Board& board, PlaceId place, Side up) {
   const Side at = board[place].side;
@@ -71,7 +71,7 @@ class Case {
 
   /// As advised, by suspect.
   Time advised(std::size_t broken) const {
-    Pinpoint pinpoint(board_, open_, kTimes);
+    Pinpoint pinpoint(board_, open_, kTouchTimes);
     Time time;
     Side up = Side::top;
     while (const auto place = pinpoint.next(up)) {
@@ -129,7 +129,7 @@ class Case {
           if (!reached(board_, place, side)) {
             continue;
           }
-          double time = weight * (kTimes.touch + (side == up ? 0 : kTimes.turn));
+          double time = weight * (kTouchTimes.touch + (side == up ? 0 : kTouchTimes.turn));
           for (const auto& [said, part] : parts) {
             time += solve(part, side);
           }
@@ -160,7 +160,7 @@ class Case {
 
   void add(Time& time, PlaceId place, Side& up) const {
     const Side side = side_for(board_, place, up);
-    time.seconds += kTimes.touch + (side == up ? 0 : kTimes.turn);
+    time.seconds += kTouchTimes.touch + (side == up ? 0 : kTouchTimes.turn);
     time.touches += 1;
     up = side;
   }
@@ -203,7 +203,7 @@ class Case {
 };
 
 /// Weighted sums over all observable breaks of boards.
-struct Figures {
+struct OrderFigures {
   std::size_t breaks = 0;
   double weight = 0;
   double touches = 0;
@@ -222,7 +222,7 @@ struct Figures {
 };
 
 /// Breaks of nets of known way that leave two pieces, each set of suspects once.
-void add_breaks(const Board& board, Figures& sum) {
+void add_breaks(const Board& board, OrderFigures& sum) {
   std::set<std::vector<std::vector<PlaceId>>> seen;
   for (std::uint32_t i = 0; i < board.segments().size(); ++i) {
     const NetId net = board.segments()[i].net;
@@ -249,7 +249,7 @@ void add_breaks(const Board& board, Figures& sum) {
   }
 }
 
-void check_figures(const Figures& sum) {
+void check_figures(const OrderFigures& sum) {
   CHECK(sum.advised <= 1.05 * sum.best);
   CHECK(sum.advised >= sum.best * (1 - 1e-9));
   CHECK(sum.advised < sum.bisected);
@@ -268,7 +268,7 @@ TEST_CASE("what is put off is asked for once more, behind all else", "[graph][pi
   for (const char* end : {"A", "B"}) {
     open.pieces.push_back({board[*board.find_point(end)].held});
   }
-  Pinpoint pinpoint(board, open, kTimes);
+  Pinpoint pinpoint(board, open, kTouchTimes);
   const auto first = pinpoint.next(Side::top);
   REQUIRE(first);
   pinpoint.later(*first);
@@ -290,7 +290,7 @@ TEST_CASE("touches of the demo take no more time than any order can", "[graph][p
   const Board board(
       read_board(test::read_text(test::source("boards/tide-gauge/board.yaml")), diagnostics),
       diagnostics);
-  Figures sum;
+  OrderFigures sum;
   add_breaks(board, sum);
   WARN(sum.text("demo board"));
   CHECK(sum.breaks > 100);
@@ -304,7 +304,7 @@ TEST_CASE("touches of imported routes take no more time than any order can",
   habits.most_pins = 6;
   habits.most_vias = 5;
   habits.loops_percent = 20;
-  Figures sum;
+  OrderFigures sum;
   for (unsigned seed = 1; seed <= 20; ++seed) {
     CAPTURE(seed);
     Diagnostics diagnostics("n.ipc");

@@ -9,20 +9,21 @@
 
 #include "graph/board_yaml.hpp"
 #include "tests/graph/plan_checker.hpp"
+#include "tests/support/effort.hpp"
 
 namespace {
 
 using namespace padwalk::graph;
 using namespace padwalk::tests;
 
-Board board_of(const std::string& text) {
+Board plan_board(const std::string& text) {
   Diagnostics diagnostics("board.yaml");
   return Board(read_board(text, diagnostics), diagnostics);
 }
 
-Board demo() {
+Board tide_gauge() {
   std::ifstream file(PADWALK_SOURCE_DIR "/boards/tide-gauge/board.yaml");
-  return board_of(std::string(std::istreambuf_iterator<char>(file), {}));
+  return plan_board(std::string(std::istreambuf_iterator<char>(file), {}));
 }
 
 Board random_board(std::mt19937& random) {
@@ -31,19 +32,19 @@ Board random_board(std::mt19937& random) {
   const std::size_t parts = 2 + random() % 8;
   std::vector<std::string> pins;
   for (std::size_t i = 0; i < parts; ++i) {
-    struct Kind {
+    struct DrawnPart {
       PartKind kind;
       const char* package;
       int pins;
     };
-    constexpr Kind kKinds[] = {{PartKind::ic, "DIP-8", 8},
-                               {PartKind::ic, "DIP-14", 14},
-                               {PartKind::ic, "DIP-16", 16},
-                               {PartKind::ic, "DIP-40", 40},
-                               {PartKind::ic, "SOIC-8", 8},
-                               {PartKind::connector, "header 2x3", 6},
-                               {PartKind::resistor, "axial 10 mm", 2}};
-    const Kind& kind = kKinds[random() % std::size(kKinds)];
+    constexpr DrawnPart kKinds[] = {{PartKind::ic, "DIP-8", 8},
+                                    {PartKind::ic, "DIP-14", 14},
+                                    {PartKind::ic, "DIP-16", 16},
+                                    {PartKind::ic, "DIP-40", 40},
+                                    {PartKind::ic, "SOIC-8", 8},
+                                    {PartKind::connector, "header 2x3", 6},
+                                    {PartKind::resistor, "axial 10 mm", 2}};
+    const DrawnPart& kind = kKinds[random() % std::size(kKinds)];
     PartDescription part;
     part.name = "X" + std::to_string(i);
     part.kind = kind.kind;
@@ -81,9 +82,9 @@ TEST_CASE("plans of random boards do what they say, on four benches", "[graph][p
   std::mt19937 random(9);
   const std::vector<Fixtures> benches = {clips_and_tip(), grabbers_and_tip(), many_grabbers(),
                                          clips_and_grabbers()};
-  for (int i = 0; i < 500; ++i) {
+  for (unsigned i = 0; i < 500 / padwalk::test::kEvery; ++i) {
     const Board board = random_board(random);
-    const Fixtures& bench = benches[static_cast<std::size_t>(i) % benches.size()];
+    const Fixtures& bench = benches[i % benches.size()];
     CAPTURE(i);
     const auto rules = i % 8 < 4 ? std::optional(NeighbourRules()) : std::nullopt;
     const PlanGoal goal = plan_goal(board, rules);
@@ -95,7 +96,7 @@ TEST_CASE("plans of random boards do what they say, on four benches", "[graph][p
 }
 
 TEST_CASE("plans of the demo board do what they say", "[graph][plan][slow]") {
-  const Board board = demo();
+  const Board board = tide_gauge();
   for (const Fixtures& bench : {clips_and_tip(), grabbers_and_tip(), many_grabbers()}) {
     for (const auto& rules : {std::optional(NeighbourRules()), std::optional<NeighbourRules>()}) {
       const PlanGoal goal = plan_goal(board, rules);
@@ -122,7 +123,7 @@ TEST_CASE("the big chip's clip stays while the small one goes round", "[graph][p
               "]\n";
     }
   }
-  const Board board = board_of(text + nets);
+  const Board board = plan_board(text + nets);
   const Fixtures bench = clips_and_tip();
   const PlanGoal goal = plan_goal(board, NeighbourRules());
   const Plan plan = make_plan(board, bench, goal);
@@ -153,7 +154,7 @@ TEST_CASE("the board is turned once for its solder side", "[graph][plan]") {
     nets += "  N" + std::to_string(pin) + ": [U1." + std::to_string(pin) + ", TP" +
             std::to_string(pin) + "]\n";
   }
-  const Board board = board_of(text + nets);
+  const Board board = plan_board(text + nets);
   const Fixtures bench = clips_and_tip();
   const PlanGoal goal = plan_goal(board, NeighbourRules());
   const Plan plan = make_plan(board, bench, goal);

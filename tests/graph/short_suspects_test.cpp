@@ -33,7 +33,7 @@ std::vector<std::string> gaps(const Board& board, const std::vector<std::string>
 
 /// A random board of pads on a grid, so that there are ties: pins through holes, surface pads, test
 /// pads, vias, some without a position, some with a size.
-BoardDescription random_board(std::mt19937& random) {
+BoardDescription random_copper(std::mt19937& random) {
   const auto below = [&](unsigned n) { return static_cast<int>(random() % n); };
   const auto xy = [&]() -> std::optional<Xy> {
     if (below(8) == 0) {
@@ -200,7 +200,7 @@ TEST_CASE("closest places are those of trying all pairs, on both sides",
     INFO("seed " << seed);
     std::mt19937 random(seed);
     Diagnostics diagnostics("random");
-    const Board board(random_board(random), diagnostics);
+    const Board board(random_copper(random), diagnostics);
     const ShortSuspects suspects(board);
     for (const std::vector<std::string>& names :
          {std::vector<std::string>{"N0", "N1"}, {"N2", "N0"}, {"N1", "N2", "N0"}}) {

@@ -17,7 +17,7 @@ const std::string kParts =
     "  U2: {kind: ic, type: 74HC138, package: DIP-16, xy: [20, 60]}\n"
     "  J1: {kind: connector, package: header 2x3, xy: [40, 60]}\n"
     "  R1: {kind: resistor, value: 10k, package: axial 10 mm, xy: [60, 60]}\n";
-const std::string kNets =
+const std::string kSlipNets =
     "nets:\n"
     "  GND: {role: ground, points: [U1.7, U2.8, J1.1]}\n"
     "  VCC: {role: supply, points: [U1.14, U2.16, J1.6]}\n"
@@ -96,7 +96,7 @@ std::vector<Reading> readings(const Board& board, const Hookup& believed,
 
 TEST_CASE("a clip backwards, along, or on another chip: where its leads are then",
           "[graph][slips]") {
-  const Board board = test::small_board(kParts + kNets);
+  const Board board = test::small_board(kParts + kSlipNets);
   const Fixtures fixtures = bench();
   const std::vector<Slip> slips = possible_slips(board, fixtures, put(board, fixtures, 0, "U2"), 0);
   // Half a turn: pin 1 comes to lie where pin 9 was.
@@ -127,7 +127,7 @@ TEST_CASE("a clip backwards, along, or on another chip: where its leads are then
 }
 
 TEST_CASE("what the copper says of a clip that sits wrong", "[graph][slips]") {
-  const Board board = test::small_board(kParts + kNets);
+  const Board board = test::small_board(kParts + kSlipNets);
   const Fixtures fixtures = bench();
   const std::vector<PlanMove> moves = {put(board, fixtures, 1, "U1"),
                                        put(board, fixtures, 0, "U2")};
@@ -166,7 +166,7 @@ TEST_CASE("what the copper says of a clip that sits wrong", "[graph][slips]") {
 }
 
 TEST_CASE("a fault is no slip, and a silent lead is asked for otherwise", "[graph][slips]") {
-  const Board board = test::small_board(kParts + kNets);
+  const Board board = test::small_board(kParts + kSlipNets);
   const Fixtures fixtures = bench();
   const std::vector<PlanMove> moves = {put(board, fixtures, 1, "U1"),
                                        put(board, fixtures, 0, "U2")};
@@ -192,7 +192,7 @@ TEST_CASE("a fault is no slip, and a silent lead is asked for otherwise", "[grap
 }
 
 TEST_CASE("the tip on another pin conducts to that pin's net", "[graph][slips]") {
-  const Board board = test::small_board(kParts + kNets);
+  const Board board = test::small_board(kParts + kSlipNets);
   const Fixtures fixtures = bench();
   Hookup now{put(board, fixtures, 0, "U2").leads};
   std::map<int, PointId> really;

@@ -52,7 +52,7 @@ const SwitchTable kBank = table(9, {{"none", {{1, 2}, {4, 5}, {7, 8}}},
 const SwitchTable kReversing = table(4, {{"1", {{1, 3}, {2, 4}}}, {"2", {{1, 4}, {2, 3}}}});
 
 using Fault = SwitchFault;
-using Kind = SwitchFaultKind;
+using FaultKind = SwitchFaultKind;
 
 }  // namespace
 
@@ -141,68 +141,68 @@ TEST_CASE("each fault of each form is told", "[graph][switch]") {
       for (auto& position : stuck.positions) {
         position.joined = whole.positions[stays].joined;
       }
-      CHECK(compare_switch(whole, stuck) == Faults{{Kind::stuck, 0, 0, {stays}}});
+      CHECK(compare_switch(whole, stuck) == Faults{{FaultKind::stuck, 0, 0, {stays}}});
     }
   }
-  CHECK(switch_fault_text(kMake, {Kind::stuck, 0, 0, {0}}) ==
+  CHECK(switch_fault_text(kMake, {FaultKind::stuck, 0, 0, {0}}) ==
         "nothing changes: it stays as in position 'out', or 1 and 2 never close");
 
   // Throws and positions the other way round.
-  CHECK(compare_switch(kMake, kBreak) == Faults{{Kind::exchanged_positions, 0, 0, {0, 1}}});
+  CHECK(compare_switch(kMake, kBreak) == Faults{{FaultKind::exchanged_positions, 0, 0, {0, 1}}});
   CHECK(compare_switch(kChange, table(3, {{"out", {{2, 3}}}, {"in", {{1, 2}}}})) ==
-        Faults{{Kind::exchanged, 0, 2, {}}});
+        Faults{{FaultKind::exchanged, 0, 2, {}}});
   CHECK(compare_switch(kCentreOff, table(3, {{"c", {}}, {"u", {{2, 3}}}, {"d", {{1, 2}}}})) ==
-        Faults{{Kind::exchanged, 0, 2, {}}});
+        Faults{{FaultKind::exchanged, 0, 2, {}}});
   CHECK(compare_switch(kTwoRows, table(6, {{"out", {{1, 2}, {5, 6}}}, {"in", {{2, 3}, {4, 5}}}})) ==
-        Faults{{Kind::exchanged, 3, 5, {}}});
+        Faults{{FaultKind::exchanged, 3, 5, {}}});
   CHECK(compare_switch(kTwoRows, table(6, {{"out", {{2, 3}, {5, 6}}}, {"in", {{1, 2}, {4, 5}}}})) ==
-        Faults{{Kind::exchanged_positions, 0, 0, {0, 1}}});
+        Faults{{FaultKind::exchanged_positions, 0, 0, {0, 1}}});
   CHECK(compare_switch(
             kRotary,
             table(5, {{"1", {{1, 5}}}, {"2", {{3, 5}}}, {"3", {{2, 5}}}, {"4", {{4, 5}}}})) ==
-        Faults{{Kind::exchanged, 1, 2, {}}});
+        Faults{{FaultKind::exchanged, 1, 2, {}}});
   CHECK(compare_switch(kChange, table(3, {{"out", {{1, 2}}}, {"in", {{1, 3}}}})) ==
-        Faults{{Kind::exchanged, 0, 1, {}}});
+        Faults{{FaultKind::exchanged, 0, 1, {}}});
   // Of two poles: 3 and 6.
   CHECK(compare_switch(kTwoRows, table(6, {{"out", {{1, 2}, {4, 5}}}, {"in", {{2, 6}, {3, 5}}}})) ==
-        Faults{{Kind::exchanged, 2, 5, {}}});
+        Faults{{FaultKind::exchanged, 2, 5, {}}});
 
   // A pole that is dead, a contact that is.
   CHECK(compare_switch(kTwoRows, table(6, {{"out", {{1, 2}}}, {"in", {{2, 3}}}})) ==
-        Faults{{Kind::dead_pole, 4, 0, {}}});
+        Faults{{FaultKind::dead_pole, 4, 0, {}}});
   CHECK(compare_switch(kTwoRows, table(6, {{"out", {{1, 2}, {4, 5}}}, {"in", {{2, 3}}}})) ==
-        Faults{{Kind::never_closes, 4, 5, {}}});
+        Faults{{FaultKind::never_closes, 4, 5, {}}});
   CHECK(compare_switch(kBank, table(9, {{"none", {{1, 2}, {7, 8}}},
                                         {"a", {{2, 3}, {7, 8}}},
                                         {"b", {{1, 2}, {7, 8}}},
                                         {"c", {{1, 2}, {8, 9}}}})) ==
-        Faults{{Kind::dead_pole, 4, 0, {}}});
+        Faults{{FaultKind::dead_pole, 4, 0, {}}});
   CHECK(compare_switch(kBank, table(9, {{"none", {{1, 2}, {4, 5}, {7, 8}}},
                                         {"a", {{2, 3}, {7, 8}}},
                                         {"b", {{1, 2}, {5, 6}, {7, 8}}},
                                         {"c", {{1, 2}, {4, 5}, {8, 9}}}})) ==
-        Faults{{Kind::misses, 3, 4, {1}}});
+        Faults{{FaultKind::misses, 3, 4, {1}}});
   CHECK(compare_switch(kReversing, table(4, {{"1", {{1, 3}, {2, 4}}}, {"2", {{2, 3}}}})) ==
-        Faults{{Kind::never_closes, 0, 3, {}}});
+        Faults{{FaultKind::never_closes, 0, 3, {}}});
 
   // Welded, and touching.
   CHECK(compare_switch(kChange, table(3, {{"out", {{1, 2}}}, {"in", {{1, 2, 3}}}})) ==
-        Faults{{Kind::never_opens, 0, 1, {1}}});
+        Faults{{FaultKind::never_opens, 0, 1, {1}}});
   CHECK(compare_switch(kChange, table(3, {{"out", {{1, 2, 3}}}, {"in", {{1, 2, 3}}}})) ==
-        Faults{{Kind::closes_too, 0, 2, {0, 1}}});
+        Faults{{FaultKind::closes_too, 0, 2, {0, 1}}});
   CHECK(compare_switch(kRotary, table(5, {{"1", {{1, 5}}},
                                           {"2", {{2, 3, 5}}},
                                           {"3", {{2, 3, 5}}},
                                           {"4", {{4, 5}, {2, 3}}}})) ==
-        Faults{{Kind::closes_too, 1, 2, {1, 2, 3}}});
+        Faults{{FaultKind::closes_too, 1, 2, {1, 2, 3}}});
   CHECK(compare_switch(kTwoRows,
                        table(6, {{"out", {{1, 2, 4, 5}}}, {"in", {{2, 3}, {5, 6}, {1, 4}}}})) ==
-        Faults{{Kind::across, 0, 3, {0, 1}}});
-  CHECK(switch_fault_text(kTwoRows, {Kind::across, 0, 3, {0, 1}}) ==
+        Faults{{FaultKind::across, 0, 3, {0, 1}}});
+  CHECK(switch_fault_text(kTwoRows, {FaultKind::across, 0, 3, {0, 1}}) ==
         "1 and 4 touch across poles in 'out', 'in'");
   // Two at once.
   CHECK(compare_switch(kTwoRows, table(6, {{"out", {{2, 3}}}, {"in", {{1, 2}}}})) ==
-        Faults{{Kind::exchanged, 0, 2, {}}, {Kind::dead_pole, 4, 0, {}}});
+        Faults{{FaultKind::exchanged, 0, 2, {}}, {FaultKind::dead_pole, 4, 0, {}}});
   CHECK_THROWS_AS(compare_switch(kTwoRows, kChange), std::invalid_argument);
 }
 

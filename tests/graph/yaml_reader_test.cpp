@@ -41,6 +41,9 @@ YamlNode parse(const std::string& text) {
 }
 
 std::string times(int count, const std::string& text) {
+  if (text.size() == 1) {
+    return std::string(static_cast<std::size_t>(count), text[0]);
+  }
   std::string all;
   all.reserve(text.size() * static_cast<std::size_t>(count));
   for (int i = 0; i < count; ++i) {

@@ -15,7 +15,7 @@ namespace {
 
 using namespace padwalk::graph;
 
-constexpr double kOpen = std::numeric_limits<double>::infinity();
+constexpr double kBroken = std::numeric_limits<double>::infinity();
 constexpr int kTries = 200;
 /// How often a further defect lies on a net that has one.
 constexpr double kClustered = 0.4;
@@ -35,7 +35,7 @@ class Planter {
   std::optional<Planted> plant(DefectKind kind) {
     switch (kind) {
       case DefectKind::open:
-        return in_segment(kind, kOpen);
+        return in_segment(kind, kBroken);
       case DefectKind::split:
         return split();
       case DefectKind::short_circuit:
@@ -148,7 +148,7 @@ class Planter {
       case PartKind::resistor:
       case PartKind::network: {
         const double factor = draws_.decades(3, 30);
-        planted.ohm = draws_.chance(0.3)   ? kOpen
+        planted.ohm = draws_.chance(0.3)   ? kBroken
                       : draws_.chance(0.5) ? *part.ohm * factor
                                            : *part.ohm / factor;
         return planted;
@@ -156,10 +156,10 @@ class Planter {
       case PartKind::fuse:
       case PartKind::inductor:
       case PartKind::link:
-        planted.ohm = kOpen;
+        planted.ohm = kBroken;
         return planted;
       case PartKind::diode:
-        planted.ohm = draws_.chance(0.8) ? draws_.decades(0.1, 5) : kOpen;
+        planted.ohm = draws_.chance(0.8) ? draws_.decades(0.1, 5) : kBroken;
         return planted;
       case PartKind::capacitor:
         planted.ohm = draws_.chance(0.5) ? draws_.decades(0.1, 5) : draws_.decades(200, 8e3);

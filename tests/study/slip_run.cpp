@@ -28,10 +28,10 @@ namespace {
 using graph::Board;
 using graph::PointId;
 
-constexpr std::uint64_t kBoardStream = 0;
+constexpr std::uint64_t kSlipBoardStream = 0;
 constexpr std::uint64_t kFaultStream = 1;
 constexpr std::uint64_t kHandStream = 2;
-constexpr std::uint64_t kStreams = 3;
+constexpr std::uint64_t kSlipStreams = 3;
 constexpr double kSlip = 0.05;     // of a move, and of a touch
 constexpr double kMisfit = 0.01;   // of a clip or a plug
 constexpr double kTarnish = 0.02;  // of a lead that is put on
@@ -447,7 +447,7 @@ void check_pieces(const Board& board, const tools::Defects& defects, const graph
 
 SlipRun run_slips(std::uint64_t number, std::uint64_t seed) {
   SlipRun run;
-  Draws board_draws(seed, number * kStreams + kBoardStream);
+  Draws board_draws(seed, number * kSlipStreams + kSlipBoardStream);
   graph::Diagnostics diagnostics("board");
   const Board board(graph::read_board(graph::write_board(random_board(board_draws)), diagnostics),
                     diagnostics);
@@ -460,7 +460,7 @@ SlipRun run_slips(std::uint64_t number, std::uint64_t seed) {
     return run;
   }
   run.planned = true;
-  Draws draws(seed, number * kStreams + kFaultStream);
+  Draws draws(seed, number * kSlipStreams + kFaultStream);
   constexpr std::array kKinds = {DefectKind::open, DefectKind::split, DefectKind::short_circuit};
   const std::vector<Planted> planted =
       random_defects(draws, board, kKinds, draws.below(kMostFaults + 1));
@@ -470,8 +470,8 @@ SlipRun run_slips(std::uint64_t number, std::uint64_t seed) {
   tools::SweepReport report;
   report.limits = graph::limits_for(board);
   MemoryTester tester(tools::make_circuit(board, defects, {}, kChannels, true));
-  SlippingPerson person(board, bench, defects, tester, Draws(seed, number * kStreams + kHandStream),
-                        run);
+  SlippingPerson person(board, bench, defects, tester,
+                        Draws(seed, number * kSlipStreams + kHandStream), run);
   const std::atomic<bool> stop{false};
   session::Options options;
   options.bare_board = !board.assembled();

@@ -139,7 +139,7 @@ class FakeHal final : public core::Hal {
 };
 
 /// The smallest host: sends messages, keeps the replies.
-struct Bench {
+struct CoreBench {
   FakeHal hal;
   std::unique_ptr<core::TesterCore> tester = std::make_unique<core::TesterCore>(hal);
   wire::FrameParser parser;
@@ -153,7 +153,7 @@ struct Bench {
   std::vector<wire::Ability> abilities;
   std::vector<wire::Identity> identities;
 
-  explicit Bench(bool greeted = true) {
+  explicit CoreBench(bool greeted = true) {
     if (greeted) {
       hello();
       hal.log.clear();

@@ -144,6 +144,14 @@ inline std::string source(const std::string& path) {
   return std::string(PADWALK_SOURCE_DIR) + "/" + path;
 }
 
+/// The demo's folder and its board.
+inline const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
+inline const std::string kDemoBoard = kDemo + "board.yaml";
+
+inline bool has(const std::string& text, const std::string& part) {
+  return text.find(part) != std::string::npos;
+}
+
 /// A folder of the test's own, removed at the end.
 class TemporaryFolder {
  public:

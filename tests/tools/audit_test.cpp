@@ -14,8 +14,8 @@ namespace {
 using namespace padwalk;
 using nlohmann::json;
 
-const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
-const std::string kBoard = kDemo + "board.yaml";
+using test::kDemo;
+using test::kDemoBoard;
 
 struct Audited {
   int status = -1;
@@ -70,7 +70,7 @@ Audited on_demo(const std::string& defects, const std::vector<std::string>& more
   const test::TemporaryFolder folder;
   const std::string file =
       folder.write("defects.yaml", "padwalk: defects/1\ndefects: [" + defects + "]\n");
-  std::vector<std::string> words = {kBoard, "--switch", "S1", "--simulate", file};
+  std::vector<std::string> words = {kDemoBoard, "--switch", "S1", "--simulate", file};
   words.insert(words.end(), more.begin(), more.end());
   return audit(words);
 }
@@ -116,7 +116,7 @@ TEST_CASE("the reset key of the demo board is audited where it sits", "[tools][a
 
 TEST_CASE("what is wrong with the reset key is told", "[tools][audit]") {
   const Audited in =
-      audit({kBoard, "--switch", "S1", "--simulate", kDemo + "reset-key-stuck.yaml"});
+      audit({kDemoBoard, "--switch", "S1", "--simulate", kDemo + "reset-key-stuck.yaml"});
   CHECK(in.status == 1);
   CHECK(in.kinds() == std::vector<std::string>{"stuck"});
   CHECK(in.out.find(
@@ -260,7 +260,7 @@ TEST_CASE("defects of a switch that cannot be are refused by line", "[tools][aud
     const std::string file =
         folder.write("d.yaml", "padwalk: defects/1\ndefects:\n  - " + defect + "\n");
     const test::Outcome outcome =
-        test::padwalk({"audit", kBoard, "--switch", "S1", "--simulate", file});
+        test::padwalk({"audit", kDemoBoard, "--switch", "S1", "--simulate", file});
     CHECK(outcome.status == 2);
     return outcome.err.substr(outcome.err.find("d.yaml"));
   };
@@ -289,7 +289,7 @@ TEST_CASE("a person operates the switch and may stop", "[tools][audit]") {
   CHECK(stopped.status == 5);
   CHECK(stopped.out.find("Next: audit again, to the end.\n") != std::string::npos);
   // A real port, a switch that nobody moves: it was never pressed.
-  test::Running tester({PADWALK_PROGRAM, "simulate", kBoard});
+  test::Running tester({PADWALK_PROGRAM, "simulate", kDemoBoard});
   const std::string port = tester.read_line();
   test::Running person({PADWALK_PROGRAM, "audit", "--terminals", "2", "--port", port});
   person.send("\n\nn\n\n\nn\n");
@@ -312,9 +312,9 @@ TEST_CASE("audit says what is wrong with what it is given", "[tools][audit]") {
         "padwalk: audit needs a tester: --port NAME, or --simulate to try without one\n");
   CHECK(refused({"--terminals", "3", "--simulate"})
             .find("--simulate needs --simulate-switch FORM here") != std::string::npos);
-  CHECK(refused({kBoard, "--switch", "U1", "--simulate"}) ==
+  CHECK(refused({kDemoBoard, "--switch", "U1", "--simulate"}) ==
         "padwalk: --switch U1: it is no switch; its switches: S1\n");
-  CHECK(refused({kBoard, "--switch", "S9", "--simulate"}) ==
+  CHECK(refused({kDemoBoard, "--switch", "S9", "--simulate"}) ==
         "padwalk: --switch S9: the board has no such part; its switches: S1\n");
   const auto form = [&](const std::string& text) {
     return refused({"--terminals", "3", "--simulate", "--simulate-switch", text});

@@ -33,7 +33,7 @@ void expect_file(const std::string& text, const std::string& sentence) {
   expect(test::padwalk({"check", path}), 2, path + sentence);
 }
 
-const std::string kBoard =
+const std::string kGoodBoard =
     "padwalk: board/1\n"
     "name: bench test\n"
     "parts:\n"
@@ -58,7 +58,7 @@ simulated::Circuit bare_leads(std::size_t channels = 16) {
   return circuit;
 }
 
-/// A sweep of kBoard on a tester with these faults.
+/// A sweep of kGoodBoard on a tester with these faults.
 struct FaultySweep {
   TemporaryFolder folder;
   simulated::SimulatedTester tester;
@@ -67,8 +67,8 @@ struct FaultySweep {
 
   explicit FaultySweep(const simulated::SimulatedTesterOptions& options, std::size_t channels = 16)
       : tester(bare_leads(channels), options), port(tester.port_name()) {
-    outcome = test::padwalk({"sweep", folder.write("b.yaml", kBoard), "--port", port, "--ask", "no",
-                             "--json", folder.path("out.json")});
+    outcome = test::padwalk({"sweep", folder.write("b.yaml", kGoodBoard), "--port", port, "--ask",
+                             "no", "--json", folder.path("out.json")});
   }
 };
 
@@ -87,7 +87,7 @@ TEST_CASE("a board file that cannot be read", "[tools][bad-input]") {
 
 TEST_CASE("a board file that the user may not read", "[tools][bad-input]") {
   const TemporaryFolder folder;
-  const std::string path = folder.write("b.yaml", kBoard);
+  const std::string path = folder.write("b.yaml", kGoodBoard);
   std::filesystem::permissions(folder.path(""), std::filesystem::perms(0755));
   std::filesystem::permissions(path, std::filesystem::perms(0600));
   const std::string program = folder.path("padwalk");
@@ -123,16 +123,16 @@ TEST_CASE("a hundred megabytes of brackets are refused", "[tools][bad-input]") {
 }
 
 TEST_CASE("mistakes of content in a board file", "[tools][bad-input]") {
-  expect_file(kBoard + "nets:\n  C: [U1.3]\n",
+  expect_file(kGoodBoard + "nets:\n  C: [U1.3]\n",
               ":9:1: \"nets\" stands here and in line 6; expected once");
-  expect_file(kBoard + "  A: [U1.3]\n", ":9:3: \"A\" stands here and in line 7; expected once");
-  expect_file(kBoard + "  C: [U1.9]\n", ":9:7: net \"C\" lists U1.9; package DIP-8 has 8 pins");
-  expect_file(kBoard + "  C: [U1.2]\n",
+  expect_file(kGoodBoard + "  A: [U1.3]\n", ":9:3: \"A\" stands here and in line 7; expected once");
+  expect_file(kGoodBoard + "  C: [U1.9]\n", ":9:7: net \"C\" lists U1.9; package DIP-8 has 8 pins");
+  expect_file(kGoodBoard + "  C: [U1.2]\n",
               ":9:7: net \"C\" lists U1.2, which net \"B\" has already in line 8; a point belongs "
               "to one net");
   const TemporaryFolder folder;
   const std::string path =
-      folder.write("b.yaml", kBoard + "layers: 99\ncolour: green\nregions: {}\n");
+      folder.write("b.yaml", kGoodBoard + "layers: 99\ncolour: green\nregions: {}\n");
   expect(
       test::padwalk({"check", path}), 2,
       path + ":9:9: layers is \"99\"; expected a whole number from 1 to 16\n" + path +
@@ -142,7 +142,7 @@ TEST_CASE("mistakes of content in a board file", "[tools][bad-input]") {
 
 TEST_CASE("a net that is a comment by mistake is doubtful", "[tools][bad-input]") {
   const TemporaryFolder folder;
-  const std::string path = folder.write("b.yaml", kBoard + "  #RESET: [U1.3]\n");
+  const std::string path = folder.write("b.yaml", kGoodBoard + "  #RESET: [U1.3]\n");
   const Outcome outcome = test::padwalk({"check", path});
   CHECK(outcome.status == 0);
   CHECK(outcome.out.find(path + ":9:3: #RESET: … is a comment, because it begins with #; if it is "
@@ -151,7 +151,7 @@ TEST_CASE("a net that is a comment by mistake is doubtful", "[tools][bad-input]"
 
 TEST_CASE("a defects file that does not fit the board", "[tools][bad-input]") {
   const TemporaryFolder folder;
-  const std::string board = folder.write("b.yaml", kBoard);
+  const std::string board = folder.write("b.yaml", kGoodBoard);
   const auto refused = [&](const std::string& defect, const std::string& sentence) {
     const std::string path =
         folder.write("d.yaml", "padwalk: defects/1\ndefects:\n  - " + defect + "\n");
@@ -193,7 +193,7 @@ TEST_CASE("a netlist that cannot be imported leaves no file behind", "[tools][ba
 TEST_CASE("an output file that cannot be written is said before anything is measured",
           "[tools][bad-input]") {
   const TemporaryFolder folder;
-  const std::string board = folder.write("b.yaml", kBoard);
+  const std::string board = folder.write("b.yaml", kGoodBoard);
   const std::string nowhere = folder.path("none/out.json");
   expect(test::padwalk({"sweep", board, "--simulate", "--json", nowhere}), 2,
          "cannot write " + nowhere + ": No such file or directory; name another file");
@@ -203,7 +203,7 @@ TEST_CASE("an output file that cannot be written is said before anything is meas
 
 TEST_CASE("a wrong command line", "[tools][bad-input]") {
   const TemporaryFolder folder;
-  const std::string board = folder.write("b.yaml", kBoard);
+  const std::string board = folder.write("b.yaml", kGoodBoard);
   expect(test::padwalk({"sweep", board}), 2,
          "sweep needs a tester: --port NAME, or --simulate to try without one");
   expect(test::padwalk({}), 2, "A subcommand is required; 'padwalk --help' lists the commands");
@@ -223,7 +223,7 @@ TEST_CASE("a wrong command line", "[tools][bad-input]") {
 
 TEST_CASE("more points than channels", "[tools][bad-input]") {
   const TemporaryFolder folder;
-  const std::string board = folder.write("b.yaml", kBoard);
+  const std::string board = folder.write("b.yaml", kGoodBoard);
   expect(test::padwalk({"sweep", board, "--simulate", "--channels", "4"}), 2,
          "the board has 10 points to attach and the tester on the simulated bench has 4 channels; "
          "a tester with 10 channels is needed, or fewer points with access: clip");
@@ -236,7 +236,7 @@ TEST_CASE("more points than channels", "[tools][bad-input]") {
 
 TEST_CASE("a port that cannot be opened", "[tools][bad-input]") {
   const TemporaryFolder folder;
-  const std::string board = folder.write("b.yaml", kBoard);
+  const std::string board = folder.write("b.yaml", kGoodBoard);
   const auto sweep = [&](const std::string& port) {
     return test::padwalk({"sweep", board, "--port", port});
   };
@@ -259,7 +259,7 @@ TEST_CASE("a port that cannot be opened", "[tools][bad-input]") {
 TEST_CASE("a port that the user may not open names the group to join", "[tools][bad-input]") {
   const TemporaryFolder folder;
   std::filesystem::permissions(folder.path(""), std::filesystem::perms(0755));
-  const std::string board = folder.write("b.yaml", kBoard);
+  const std::string board = folder.write("b.yaml", kGoodBoard);
   const std::string program = folder.path("padwalk");
   std::filesystem::copy_file(PADWALK_PROGRAM, program);
   const simulated::SimulatedTester tester(bare_leads(), {});
@@ -322,7 +322,7 @@ TEST_CASE("Ctrl-C ends a sweep with status 5 and a whole result", "[tools][bad-i
   simulated::LineFaults slow;
   slow.delay_ms = 150;
   const simulated::SimulatedTester tester(bare_leads(), tester_with(slow));
-  test::Running sweep({PADWALK_PROGRAM, "sweep", folder.write("b.yaml", kBoard), "--port",
+  test::Running sweep({PADWALK_PROGRAM, "sweep", folder.write("b.yaml", kGoodBoard), "--port",
                        tester.port_name(), "--ask", "no", "--json", folder.path("out.json")});
   sweep.read_line();  // the sweep begins
   sweep.read_line();
@@ -337,9 +337,9 @@ TEST_CASE("Ctrl-C ends a sweep with status 5 and a whole result", "[tools][bad-i
 TEST_CASE("random bytes as any input file never crash the program", "[tools][bad-input][slow]") {
   std::mt19937 random(356);
   const TemporaryFolder folder;
-  const std::string board = folder.write("b.yaml", kBoard);
+  const std::string board = folder.write("b.yaml", kGoodBoard);
   for (int round = 0; round < 25; ++round) {
-    std::string text = round % 2 == 0 ? kBoard : "";
+    std::string text = round % 2 == 0 ? kGoodBoard : "";
     for (int i = 0; i < 60; ++i) {
       const auto byte = static_cast<char>(random() % 256);
       if (text.empty() || round % 2 != 0) {

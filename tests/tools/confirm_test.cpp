@@ -40,9 +40,7 @@ struct Card {
   std::string board = folder.write("card.yaml", kCard);
 };
 
-bool has(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
+using test::has;
 
 struct Confirmed {
   int status = -1;

@@ -10,6 +10,7 @@
 #include <set>
 
 #include "graph/suspects.hpp"
+#include "tests/support/effort.hpp"
 #include "tests/support/in_process.hpp"
 #include "tests/support/program.hpp"
 #include "tools/board_file.hpp"
@@ -215,12 +216,12 @@ json sweep_json(const std::string& board, const std::string& defects, int status
 
 TEST_CASE("every observable break of the bare demo board is found and pinned down",
           "[tools][demo][slow]") {
-  check_segments("boards/tide-gauge/board-bare.yaml", 1);
+  check_segments("boards/tide-gauge/board-bare.yaml", test::kEvery);
 }
 
 TEST_CASE("breaks all over the assembled demo board are found and pinned down",
           "[tools][demo][slow]") {
-  check_segments("boards/tide-gauge/board.yaml", 6);
+  check_segments("boards/tide-gauge/board.yaml", 6 * test::kEvery);
 }
 
 // Minutes: tools_tests "[slow]".

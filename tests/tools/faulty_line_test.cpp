@@ -6,6 +6,7 @@
 #include <future>
 
 #include "graph/yaml_reader.hpp"
+#include "tests/support/effort.hpp"
 #include "tests/support/in_process.hpp"
 #include "tests/support/program.hpp"
 #include "tools/board_file.hpp"
@@ -80,7 +81,7 @@ void check_corrupted(std::uint32_t from, std::uint32_t to) {
 }  // namespace
 
 TEST_CASE("sweeps with one byte in a hundred corrupted end right", "[tools][line][slow]") {
-  check_corrupted(1, 15);
+  check_corrupted(1, 15 / test::kEvery);
 }
 
 TEST_CASE("fifty sweeps with one byte in a hundred corrupted end right",
@@ -96,7 +97,7 @@ TEST_CASE("lost, doubled and late bytes change nothing", "[tools][line][slow]") 
   };
   simulated::LineFaults lost;
   lost.drop = 0.005;
-  for (lost.random = 1; lost.random <= 10; ++lost.random) {
+  for (lost.random = 1; lost.random <= 10; lost.random += test::kEvery) {
     INFO("lost, seed " << lost.random);
     check(lost);
   }

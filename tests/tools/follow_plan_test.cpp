@@ -16,7 +16,7 @@ namespace {
 using namespace padwalk;
 using nlohmann::json;
 
-const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
+using test::kDemo;
 
 json sweep_json(const std::vector<std::string>& more, int status) {
   const test::TemporaryFolder folder;
@@ -35,7 +35,7 @@ json copper_of(const json& finding) {
           finding.value("pieces", json())};
 }
 
-const std::string kBoard =
+const std::string kTwoChips =
     "parts:\n"
     "  U1: {kind: ic, type: 74HC00, package: DIP-14, xy: [0, 60]}\n"
     "  U2: {kind: ic, type: 74HC138, package: DIP-16, xy: [20, 60]}\n"
@@ -148,7 +148,7 @@ struct Followed {
 Followed follow(std::optional<graph::Slip::Kind> slipped, int pins = 0,
                 const std::string& unreachable = "", const std::string& fits_nothing = "",
                 const PutOff& put_off = {}) {
-  const graph::Board board = test::small_board(kBoard);
+  const graph::Board board = test::small_board(kTwoChips);
   graph::Diagnostics diagnostics("bench");
   const graph::Fixtures bench = graph::read_fixtures(kBench, diagnostics);
   const graph::PlanGoal goal = graph::plan_goal(board, std::nullopt);
@@ -286,7 +286,7 @@ TEST_CASE("where no clip fits on a chip, the tip does what it would have done",
   CHECK(followed.report.result.no_contact.empty());
   CHECK(followed.report.not_reached.empty());
   CHECK(followed.report.status() == tools::ExitStatus::good);
-  const graph::Board board = test::small_board(kBoard);
+  const graph::Board board = test::small_board(kTwoChips);
   for (std::uint32_t i = 0; i < board.points().size(); ++i) {
     const graph::PointId point{i};
     if (board[point].net == graph::kNoNet) {

@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 #include <set>
 
+#include "tests/support/effort.hpp"
 #include "tests/support/program.hpp"
 
 namespace {
@@ -330,7 +331,7 @@ TEST_CASE("fooled: inputs with Schottky clamps are no short and no leak", "[tool
 }
 
 TEST_CASE("fooled: eleven clamps on one line leak as much as a leak, and are none",
-          "[tools][fooled][slow]") {
+          "[tools][fooled][slow]" PADWALK_WHOLE_ONLY) {
   // Backwards 1 uA each: 8 kohm at the 0.09 V that are left across them.
   std::string pins;
   std::string grounds;

@@ -27,7 +27,7 @@ using namespace padwalk;
 using nlohmann::json;
 using tools::Job;
 
-const std::string kBoard =
+const std::string kJobBoard =
     "padwalk: board/1\nname: pump control\nparts:\n"
     "  U1: {kind: ic, type: 74HC00, package: DIP-14, xy: [0, 60]}\n"
     "  U2: {kind: ic, type: 74HC138, package: DIP-16, xy: [20, 60]}\n"
@@ -44,16 +44,16 @@ const std::string kBoard =
 const std::string kDefects =
     "padwalk: defects/1\ndefects:\n"
     "  - {split: A, off: [J1.3]}\n  - {short: [U2.2, U2.3], value: 0.4 ohm}\n";
-const std::string kBench =
+const std::string kJobFixtures =
     "padwalk: fixtures/1\nfixtures:\n"
     "  clip: {kind: chip clip, pins: 16, row: 0.3 inch, channels: 1-16, move: 8 s}\n"
     "  tip: {kind: tip, channels: 17, move: 4 s}\n";
 
 struct Files {
   test::TemporaryFolder folder;
-  std::string board = folder.write("board.yaml", kBoard);
+  std::string board = folder.write("board.yaml", kJobBoard);
   std::string defects = folder.write("defects.yaml", kDefects);
-  std::string bench = folder.write("bench.yaml", kBench);
+  std::string bench = folder.write("bench.yaml", kJobFixtures);
   std::string job = folder.path("pump.job");
 
   std::vector<std::string> sweep(const std::vector<std::string>& more) const {
@@ -68,7 +68,7 @@ struct Files {
 };
 
 /// What the findings say of the copper, whatever the numbers.
-json copper_of(const json& report) {
+json all_copper_of(const json& report) {
   json all = {report["verdict"]};
   for (const json& finding : report["findings"]) {
     all.push_back({finding["kind"], finding.value("net", json()), finding.value("nets", json()),
@@ -149,7 +149,7 @@ void kill_and_resume(int times, unsigned seed) {
     const test::Outcome outcome = test::padwalk({"resume", job, "--json", result});
     CHECK(outcome.err == "");
     CHECK(outcome.status == 1);
-    CHECK(copper_of(json::parse(test::read_text(result))) == copper_of(whole));
+    CHECK(all_copper_of(json::parse(test::read_text(result))) == all_copper_of(whole));
     const Job ended(job, Job::Open::existing);
     // What was finished is not measured again, but for the clip that is put on anew to go on.
     CHECK(spells(ended) <= whole_spells + 2);
@@ -172,7 +172,7 @@ TEST_CASE("a job keeps a sweep as it happens, and tells it", "[tools][job]") {
     REQUIRE(job.runs().size() == 1);
     const tools::JobRun run = job.runs().front();
     CHECK(run.verb == "sweep");
-    CHECK(run.board == kBoard);
+    CHECK(run.board == kJobBoard);
     CHECK(run.verdict == "faulty");
     CHECK(run.tester == "simulated, padwalk core 1.0, on simulated");
     CHECK(json::parse(run.report) == report);
@@ -304,7 +304,7 @@ TEST_CASE("what is no job, or cannot be written, is said in one sentence", "[too
   };
   CHECK(sentence(files.board) ==
         "padwalk: " + files.board + ": this is no padwalk job; give another name\n");
-  CHECK(test::read_text(files.board) == kBoard);
+  CHECK(test::read_text(files.board) == kJobBoard);
   const std::string nowhere = files.folder.path("none/pump.job");
   CHECK(sentence(nowhere) == "padwalk: " + nowhere +
                                  ": the job cannot be opened; check the name, and that you may "
@@ -429,7 +429,7 @@ TEST_CASE("on a full disk nothing that was kept is lost", "[tools][job]") {
     std::int64_t run = 0;
     {
       Job job(path, Job::Open::make_or_go_on);
-      run = job.begin_run("sweep", "{}", kBoard);
+      run = job.begin_run("sweep", "{}", kJobBoard);
       writes_left = writes;
       std::string why;
       try {
@@ -482,6 +482,6 @@ TEST_CASE("a sweep that meets a full disk says so, and goes on when there is roo
     const Hush hush;
     CHECK(tools::resume_sweep({job, "", files.folder.path("resumed.json")}) ==
           tools::ExitStatus::findings);
-    CHECK(copper_of(files.read("resumed.json")) == copper_of(files.read("whole.json")));
+    CHECK(all_copper_of(files.read("resumed.json")) == all_copper_of(files.read("whole.json")));
   }
 }

@@ -18,7 +18,7 @@ using namespace padwalk;
 using nlohmann::json;
 using Groups = std::set<std::set<std::string>>;
 
-const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
+using test::kDemo;
 
 struct Learned {
   test::Outcome outcome;

@@ -12,7 +12,7 @@ namespace {
 using namespace padwalk;
 using nlohmann::json;
 
-const std::string kBoard =
+const std::string kFloatBoard =
     "padwalk: board/1\n"
     "name: float sensor\n"
     "parts:\n"
@@ -44,9 +44,9 @@ const std::string kBoard =
     "  - {between: [TP1, TP2], width: 0.5 mm, length: 100 mm}\n";
 
 /// The board and a defects file in a folder, and `padwalk ohms` on them.
-struct Bench {
+struct OhmsBench {
   test::TemporaryFolder folder;
-  std::string board = folder.write("float.yaml", kBoard);
+  std::string board = folder.write("float.yaml", kFloatBoard);
 
   test::Outcome ohms(std::vector<std::string> words) const {
     words.insert(words.begin(), {"ohms", board});
@@ -61,15 +61,12 @@ struct Bench {
   json result() const { return json::parse(test::read_text(folder.path("ohms.json"))); }
 };
 
-bool has(const std::string& text, const std::string& part) {
-  INFO(text);
-  return text.find(part) != std::string::npos;
-}
+using test::has;
 
 }  // namespace
 
 TEST_CASE("ohms: what the copper of a net consists of") {
-  const Bench bench;
+  const OhmsBench bench;
   const test::Outcome outcome = bench.ohms({"TP1", "TP2"});
   CHECK(outcome.status == 0);
   CHECK(outcome.err.empty());
@@ -90,7 +87,7 @@ TEST_CASE("ohms: what the copper of a net consists of") {
 }
 
 TEST_CASE("ohms: what the parts between two nets add up to") {
-  const Bench bench;
+  const OhmsBench bench;
   const test::Outcome outcome = bench.ohms({"WHEEL", "GND"});
   CHECK(outcome.status == 0);
   CHECK(outcome.out ==
@@ -115,7 +112,7 @@ TEST_CASE("ohms: what the parts between two nets add up to") {
 }
 
 TEST_CASE("ohms: measured on a healthy board it agrees, with two leads") {
-  const Bench bench;
+  const OhmsBench bench;
   const test::Outcome wheel = bench.measured("TP1", "TP2");
   CHECK(wheel.status == 0);
   CHECK(
@@ -158,7 +155,7 @@ TEST_CASE("ohms: measured on a healthy board it agrees, with two leads") {
 }
 
 TEST_CASE("ohms: what does not agree is status 1") {
-  const Bench bench;
+  const OhmsBench bench;
   const test::Outcome open = bench.measured("TP1", "TP2", "[open: [TP1, TP2]]");
   CHECK(open.status == 1);
   CHECK(has(open.out,
@@ -185,7 +182,7 @@ TEST_CASE("ohms: what does not agree is status 1") {
 }
 
 TEST_CASE("ohms: where the file or the tester cannot tell, it does not judge") {
-  const Bench bench;
+  const OhmsBench bench;
   const test::Outcome coil = bench.measured("COIL", "MID");
   CHECK(coil.status == 0);
   CHECK(has(coil.out, "Not judged: the file does not say enough to judge it.\n"));
@@ -199,7 +196,7 @@ TEST_CASE("ohms: where the file or the tester cannot tell, it does not judge") {
 }
 
 TEST_CASE("ohms: a live board is refused, and only the two points are asked") {
-  const Bench bench;
+  const OhmsBench bench;
   const std::string cell = "[{voltage: [U1.1, GND], value: 2.1 V, behind: 1k}]";
   const test::Outcome live = bench.measured("LOGIC", "GND", cell);
   CHECK(live.status == 4);
@@ -212,7 +209,7 @@ TEST_CASE("ohms: a live board is refused, and only the two points are asked") {
 }
 
 TEST_CASE("ohms: what cannot be asked is one sentence and status 2") {
-  const Bench bench;
+  const OhmsBench bench;
   struct Row {
     std::vector<std::string> words;
     std::string sentence;
@@ -284,7 +281,7 @@ TEST_CASE("rule 4: ohms at 5 V between nets that passive parts alone join") {
 }
 
 TEST_CASE("ohms: --json - gives the standard output to the JSON alone") {
-  const Bench bench;
+  const OhmsBench bench;
   const test::Outcome outcome = bench.ohms({"TP1", "TP2", "--json", "-"});
   CHECK(outcome.status == 0);
   const json result = json::parse(outcome.out);

@@ -12,8 +12,8 @@ namespace {
 using namespace padwalk;
 using nlohmann::json;
 
-const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
-const std::string kBoard = kDemo + "board.yaml";
+using test::kDemo;
+using test::kDemoBoard;
 
 /// What a sweep of the corroded demo board writes, as far as pinpoint reads it.
 const std::string kSwept = R"({"padwalk": "sweep/1", "findings": [
@@ -30,8 +30,9 @@ TEST_CASE("after a sweep the tip finds each break, side by side", "[tools][pinpo
   const test::TemporaryFolder folder;
   const std::string swept = folder.write("sweep.json", kSwept);
   const std::string defects = kDemo + "corroded.yaml";
-  const test::Outcome outcome = test::padwalk({"pinpoint", kBoard, "--after", swept, "--simulate",
-                                               defects, "--json", folder.path("pinpoint.json")});
+  const test::Outcome outcome =
+      test::padwalk({"pinpoint", kDemoBoard, "--after", swept, "--simulate", defects, "--json",
+                     folder.path("pinpoint.json")});
   CHECK(outcome.status == 1);
   CHECK(outcome.err == "");
   CHECK(outcome.out ==
@@ -76,9 +77,9 @@ TEST_CASE("a place that cannot be reached is left out, and one may stop at any t
   const test::TemporaryFolder folder;
   const std::string swept = folder.write("sweep.json", kSwept);
   // A tester with nothing on its leads: whatever is touched says nothing.
-  test::Running tester({PADWALK_PROGRAM, "simulate", kBoard});
+  test::Running tester({PADWALK_PROGRAM, "simulate", kDemoBoard});
   const std::string port = tester.read_line();
-  test::Running person({PADWALK_PROGRAM, "pinpoint", kBoard, "--after", swept, "--port", port});
+  test::Running person({PADWALK_PROGRAM, "pinpoint", kDemoBoard, "--after", swept, "--port", port});
   person.send("\nn\ns\n");
   const test::Outcome outcome = person.finish();
   CHECK(outcome.status == 5);
@@ -98,8 +99,8 @@ TEST_CASE("two needles make silence count: a via that hears nothing is cut off o
                                          "  - open: [U6.3, V4@top]\n  - open: [V4@bottom, TP3]\n");
   const auto pinpoint = [&](std::vector<std::string> more) {
     std::vector<std::string> words = {
-        "pinpoint",   kBoard, "--after", swept,
-        "--simulate", twice,  "--json",  folder.path("pinpoint.json")};
+        "pinpoint",   kDemoBoard, "--after", swept,
+        "--simulate", twice,      "--json",  folder.path("pinpoint.json")};
     words.insert(words.end(), more.begin(), more.end());
     const test::Outcome outcome = test::padwalk(words);
     CHECK(outcome.status == 1);
@@ -162,7 +163,7 @@ TEST_CASE("pinpoint says what is wrong with what it is given", "[tools][pinpoint
   const test::TemporaryFolder folder;
   const auto pinpoint = [&](const std::string& after) {
     const test::Outcome outcome =
-        test::padwalk({"pinpoint", kBoard, "--after", after, "--simulate"});
+        test::padwalk({"pinpoint", kDemoBoard, "--after", after, "--simulate"});
     CHECK(outcome.status == 2);
     CHECK(outcome.out == "");
     return outcome.err;
@@ -207,7 +208,7 @@ TEST_CASE("beside a weak joint the tip is with the side that it conducts to well
                    "padwalk: defects/1\ndefects:\n"
                    "  - {high resistance: [V4@top, V4@bottom], value: 3 ohm}\n");
   const test::Outcome outcome =
-      test::padwalk({"pinpoint", kBoard, "--after", swept, "--simulate", weak});
+      test::padwalk({"pinpoint", kDemoBoard, "--after", swept, "--simulate", weak});
   CHECK(outcome.status == 1);
   CHECK(outcome.out.find("closes the break") == std::string::npos);
   CHECK(outcome.out.find("      the barrel of the hole, V4@top to V4@bottom\n") !=
@@ -222,7 +223,7 @@ TEST_CASE("a board that is live under the tip is refused, net by net", "[tools][
                                         "  - open: [V4@bottom, TP3]\n"
                                         "  - {voltage: [U6.3, U1.16], value: 2.1 V, behind: 1k}\n");
   const test::Outcome outcome =
-      test::padwalk({"pinpoint", kBoard, "--after", swept, "--simulate", live});
+      test::padwalk({"pinpoint", kDemoBoard, "--after", swept, "--simulate", live});
   CHECK(outcome.status == 4);
   CHECK(outcome.out.find("REFUSED: there is voltage on the board.") != std::string::npos);
   CHECK(outcome.out.find(" on net TIDE_CLK: ") != std::string::npos);

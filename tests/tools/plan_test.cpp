@@ -11,9 +11,9 @@ namespace {
 using namespace padwalk;
 using nlohmann::json;
 
-const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
+using test::kDemo;
 
-const std::string kBoard =
+const std::string kPlanBoard =
     "padwalk: board/1\n"
     "name: float sensor\n"
     "parts:\n"
@@ -26,16 +26,16 @@ const std::string kBoard =
     "  A: [U1.1, R1.1]\n"
     "  B: [U1.2, R1.2, TP1]\n"
     "  C: [U2.1]\n";
-const std::string kBench =
+const std::string kPlanFixtures =
     "padwalk: fixtures/1\n"
     "fixtures:\n"
     "  clip-16: {kind: chip clip, pins: 16, row: 0.3 inch, channels: 1-16, move: 8 s}\n"
     "  tip: {kind: tip, channels: 17, move: 4 s}\n";
 
-struct Bench {
+struct PlanBench {
   test::TemporaryFolder folder;
-  std::string board = folder.write("float.yaml", kBoard);
-  std::string fixtures = folder.write("bench.yaml", kBench);
+  std::string board = folder.write("float.yaml", kPlanBoard);
+  std::string fixtures = folder.write("bench.yaml", kPlanFixtures);
   test::Outcome plan(std::vector<std::string> words) const {
     words.insert(words.begin(), {"plan", board});
     return test::padwalk(words);
@@ -45,7 +45,7 @@ struct Bench {
 }  // namespace
 
 TEST_CASE("a plan says what goes where, which way round, and what it costs", "[tools][plan]") {
-  const Bench bench;
+  const PlanBench bench;
   const test::Outcome outcome =
       bench.plan({"--fixtures", bench.fixtures, "--json", bench.folder.path("plan.json")});
   CHECK(outcome.status == 0);
@@ -76,7 +76,7 @@ TEST_CASE("a plan says what goes where, which way round, and what it costs", "[t
 }
 
 TEST_CASE("a chip's notch is told as seen from the chip's own side", "[tools][plan]") {
-  Bench bench;
+  PlanBench bench;
   bench.board = bench.folder.write(
       "under.yaml",
       "padwalk: board/1\nname: under\nparts:\n"
@@ -88,7 +88,7 @@ TEST_CASE("a chip's notch is told as seen from the chip's own side", "[tools][pl
 }
 
 TEST_CASE("what no fixture of the bench can do is named, with status 5", "[tools][plan]") {
-  const Bench bench;
+  const PlanBench bench;
   const std::string tip = bench.folder.write(
       "tip.yaml", "padwalk: fixtures/1\nfixtures: {tip: {kind: tip, channels: 1, move: 4 s}}\n");
   const test::Outcome outcome = bench.plan({"--fixtures", tip});
@@ -131,7 +131,7 @@ TEST_CASE("the demo board's plan settles all with its own bench", "[tools][plan]
 }
 
 TEST_CASE("a plan is written to be printed as it is said", "[tools][plan]") {
-  const Bench bench;
+  const PlanBench bench;
   const std::string paper = bench.folder.path("plan.txt");
   const test::Outcome outcome = bench.plan({"--fixtures", bench.fixtures, "-o", paper});
   CHECK(outcome.out.find("touch") != std::string::npos);
@@ -139,7 +139,7 @@ TEST_CASE("a plan is written to be printed as it is said", "[tools][plan]") {
 }
 
 TEST_CASE("a plan of a few nets is shorter", "[tools][plan]") {
-  const Bench bench;
+  const PlanBench bench;
   const test::Outcome outcome = bench.plan({"--fixtures", bench.fixtures, "--nets", "A"});
   CHECK(outcome.status == 0);
   CHECK(outcome.out.find("\n      touch R1.1\n") != std::string::npos);
@@ -147,10 +147,10 @@ TEST_CASE("a plan of a few nets is shorter", "[tools][plan]") {
 }
 
 TEST_CASE("a plan of a region is of the nets that pass through it", "[tools][plan]") {
-  Bench bench;
+  PlanBench bench;
   bench.board = bench.folder.write(
       "region.yaml",
-      kBoard + "regions:\n  by the cell: {polygon: [[35, 5], [45, 5], [45, 15], [35, 15]]}\n");
+      kPlanBoard + "regions:\n  by the cell: {polygon: [[35, 5], [45, 5], [45, 15], [35, 15]]}\n");
   const test::Outcome outcome = bench.plan({"--fixtures", bench.fixtures, "--near", "by the cell"});
   CHECK(outcome.status == 0);
   CHECK(outcome.out.find("touch R1.2\n") != std::string::npos);  // R1.1 lies outside
@@ -159,7 +159,7 @@ TEST_CASE("a plan of a region is of the nets that pass through it", "[tools][pla
 }
 
 TEST_CASE("what plan cannot use is said in one sentence", "[tools][plan]") {
-  const Bench bench;
+  const PlanBench bench;
   const auto says = [&](std::vector<std::string> words, const std::string& sentence) {
     const test::Outcome outcome = bench.plan(std::move(words));
     CHECK(outcome.status == 2);

@@ -16,12 +16,12 @@ namespace {
 using namespace padwalk;
 using nlohmann::json;
 
-const std::string kBoard = test::source("boards/tide-gauge/board-bare.yaml");
-const std::string kDefects = test::source("boards/tide-gauge/corroded.yaml");
+const std::string kBareBoard = test::source("boards/tide-gauge/board-bare.yaml");
+const std::string kCorroded = test::source("boards/tide-gauge/corroded.yaml");
 
 /// A tester of its own process.
 struct Tester {
-  test::Running running{{PADWALK_PROGRAM, "simulate", kBoard, kDefects}};
+  test::Running running{{PADWALK_PROGRAM, "simulate", kBareBoard, kCorroded}};
   std::string port = running.read_line();
 };
 
@@ -40,7 +40,7 @@ TEST_CASE("a sweep goes on where the tester's plug was pulled and put back", "[t
   const auto sweep = [&](const std::string& name) {
     return std::vector<std::string>{PADWALK_PROGRAM,
                                     "sweep",
-                                    kBoard,
+                                    kBareBoard,
                                     "--port",
                                     port,
                                     "--job",

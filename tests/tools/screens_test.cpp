@@ -10,8 +10,8 @@ namespace {
 
 using namespace padwalk;
 
-const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
-const std::string kBoard = kDemo + "board.yaml";
+using test::kDemo;
+using test::kDemoBoard;
 
 /// Without the report, which other tests read.
 std::string until_report(const std::string& screen) {
@@ -23,7 +23,7 @@ std::string until_report(const std::string& screen) {
 TEST_CASE("screens: a sweep by plan, with a clip backwards and a lead that stays silent",
           "[tools][screens][slow]") {
   const test::Recording seen =
-      test::record({PADWALK_PROGRAM, "sweep", kBoard, "--fixtures", kDemo + "fixtures.yaml",
+      test::record({PADWALK_PROGRAM, "sweep", kDemoBoard, "--fixtures", kDemo + "fixtures.yaml",
                     "--nets", "TIDE_CLK", "--simulate", kDemo + "corroded.yaml", "--keys"},
                    {{"does not fit): ", "slip"},
                     {"n and Enter: it was right: ", ""},
@@ -50,7 +50,7 @@ TEST_CASE("screens: a sweep by plan, with a clip backwards and a lead that stays
 TEST_CASE("screens: a clip that does not fit, and a touch that is put off",
           "[tools][screens][slow]") {
   const test::Recording seen =
-      test::record({PADWALK_PROGRAM, "sweep", kBoard, "--fixtures", kDemo + "fixtures.yaml",
+      test::record({PADWALK_PROGRAM, "sweep", kDemoBoard, "--fixtures", kDemo + "fixtures.yaml",
                     "--nets", "TIDE_CLK", "--simulate", "--keys"},
                    {{"does not fit): ", "x"},
                     {"which one, 1 to 2: ", "2"},
@@ -137,13 +137,14 @@ TEST_CASE("screens: pinpoint, a place that cannot be reached, and the board turn
     {"id": "F1", "kind": "open", "net": "TIDE_CLK",
      "pieces": [["U1.16", "J1.10", "TP3"], ["U6.3"]],
      "suspects": [{"kind": "contact", "point": "U6.3"}]}]})");
-  const test::Recording seen = test::record({PADWALK_PROGRAM, "pinpoint", kBoard, "--after", swept,
-                                             "--simulate", kDemo + "corroded.yaml", "--keys"},
-                                            {{"lead 3; press Enter: ", ""},
-                                             {"s: stop): ", "n"},
-                                             {"s: stop): ", ""},
-                                             {"lead 3; press Enter: ", ""},
-                                             {"s: stop): ", ""}});
+  const test::Recording seen =
+      test::record({PADWALK_PROGRAM, "pinpoint", kDemoBoard, "--after", swept, "--simulate",
+                    kDemo + "corroded.yaml", "--keys"},
+                   {{"lead 3; press Enter: ", ""},
+                    {"s: stop): ", "n"},
+                    {"s: stop): ", ""},
+                    {"lead 3; press Enter: ", ""},
+                    {"s: stop): ", ""}});
   CHECK(seen.screen ==
         "Mains plug out, cell out (memory saved first), big capacitors discharged and metered?\n"
         "F1  net TIDE_CLK, 7 places may be broken\n"
@@ -169,7 +170,7 @@ TEST_CASE("screens: pinpoint, a place that cannot be reached, and the board turn
 
 TEST_CASE("screens: walk, what is expected and nothing", "[tools][screens][slow]") {
   const test::Recording seen =
-      test::record({PADWALK_PROGRAM, "walk", kBoard, "--hold", "U1.20,U1.16", "--simulate",
+      test::record({PADWALK_PROGRAM, "walk", kDemoBoard, "--hold", "U1.20,U1.16", "--simulate",
                     kDemo + "corroded.yaml", "--quiet"},
                    {{"q and Enter: the end.\n", "J1.10"},
                     {"kept for J1.10\n", "U6.3"},

@@ -152,8 +152,8 @@ graph::Board board_of(const std::string& text) {
   return graph::Board(std::move(description), diagnostics);
 }
 
-struct Card {
-  explicit Card(const Typed& slips)
+struct TypedCard {
+  explicit TypedCard(const Typed& slips)
       : typed(as_typed(slips)), board(folder.write("card.yaml", typed)) {}
 
   json sweep() {
@@ -202,7 +202,7 @@ AtTerminal settle_by_keys(const std::string& job,
   REQUIRE(tcgetattr(terminal, &before) == 0);
   std::size_t shown = 0;
   std::array<char, 4096> buffer{};
-  for (ssize_t count = 0; (count = read(terminal, buffer.data(), buffer.size())) > 0;) {
+  for (ssize_t count = 0; (count = ::read(terminal, buffer.data(), buffer.size())) > 0;) {
     at.screen.append(buffer.data(), static_cast<std::size_t>(count));
     if (at.screen.ends_with("[t d c f l u ? q] ")) {
       const char typed = key(at.screen.substr(shown));
@@ -269,7 +269,7 @@ std::size_t notes_in(const std::string& after) {
 }  // namespace
 
 TEST_CASE("settle: 20 findings, 18 of them typing slips, go in 20 keys", "[tools][settle]") {
-  Card card(kSlips);
+  TypedCard card(kSlips);
   const json found = card.sweep();
   INFO(found.dump(1));
   REQUIRE(found.size() == 20);
@@ -297,7 +297,7 @@ TEST_CASE("settle: 20 findings, 18 of them typing slips, go in 20 keys", "[tools
 
 TEST_CASE("settle: pins in wrong nets, and exchanged ones, take one key a slip",
           "[tools][settle]") {
-  Card card(kMoves);
+  TypedCard card(kMoves);
   const json found = card.sweep();
   INFO(found.dump(1));
   const AtTerminal at = settle_by_keys(
@@ -311,8 +311,8 @@ TEST_CASE("settle: pins in wrong nets, and exchanged ones, take one key a slip",
 }
 
 TEST_CASE("settle: one finding by its name; what is said, kept and refused", "[tools][settle]") {
-  Card card({{"  A1: [U1.2, J1.4]", "  A1: {route: [[U1.2, J1.19, J1.4]]}"},
-             {"  D1: [U2.3, J1.10]", "  D1: [U2.3]"}});
+  TypedCard card({{"  A1: [U1.2, J1.4]", "  A1: {route: [[U1.2, J1.19, J1.4]]}"},
+                  {"  D1: [U2.3, J1.10]", "  D1: [U2.3]"}});
   CHECK(card.settle({}).status == 2);  // no job yet
   const std::string other = card.folder.write(
       "other.yaml", "padwalk: board/1\nparts:\n  U1: {kind: ic, package: DIP-16}\n");

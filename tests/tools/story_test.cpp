@@ -21,9 +21,7 @@ test::Outcome say(Words words, const std::string& typed = "") {
   return running.finish();
 }
 
-bool has(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
-}
+using test::has;
 
 void put_into(const std::string& file, const std::string& before, const std::string& after) {
   std::string text = test::read_text(file);

@@ -13,8 +13,8 @@ namespace {
 using namespace padwalk;
 using nlohmann::json;
 
-const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
-const std::string kBoard = kDemo + "board.yaml";
+using test::kDemo;
+using test::kDemoBoard;
 
 test::Outcome walk(std::vector<std::string> arguments, const std::string& typed,
                    const std::vector<std::string>& before = {}) {
@@ -36,8 +36,8 @@ TEST_CASE("a walk over the corroded board names what is touched and keeps it", "
   const test::TemporaryFolder folder;
   // What is expected, another net and again to be sure of it, nothing and again.
   const test::Outcome outcome =
-      walk({kBoard, "--hold", "U1.20,U1.40,U1.16,U6.10,J2.2", "--simulate", kDemo + "corroded.yaml",
-            "--quiet", "--json", folder.path("walk.json")},
+      walk({kDemoBoard, "--hold", "U1.20,U1.40,U1.16,U6.10,J2.2", "--simulate",
+            kDemo + "corroded.yaml", "--quiet", "--json", folder.path("walk.json")},
            "J1.10\nU6.9\n\nU6.3\n\n\nU9.99\nq\n");
   CHECK(outcome.err == "");
   CHECK(outcome.status == 1);
@@ -108,7 +108,7 @@ TEST_CASE("a walk over the corroded board names what is touched and keeps it", "
 }
 
 TEST_CASE("one silence of the tip is no finding, nor is what it touches unasked", "[tools][walk]") {
-  const test::Outcome outcome = walk({kBoard, "--hold", "U1.20,U1.40,U1.16,U6.10,J2.2",
+  const test::Outcome outcome = walk({kDemoBoard, "--hold", "U1.20,U1.40,U1.16,U6.10,J2.2",
                                       "--simulate", kDemo + "corroded.yaml", "--quiet"},
                                      "U6.3\n\nU6.9\nVCC\n");
   CHECK(says(outcome.out, "nothing, at U6.3"));
@@ -119,8 +119,8 @@ TEST_CASE("one silence of the tip is no finding, nor is what it touches unasked"
 
 TEST_CASE("a walk holds what a plan puts on first, and two needles touch", "[tools][walk]") {
   const test::TemporaryFolder folder;
-  const test::Outcome outcome = walk({kBoard, "--fixtures", kDemo + "fixtures.yaml", "--simulate",
-                                      "--quiet", "--json", folder.path("walk.json")},
+  const test::Outcome outcome = walk({kDemoBoard, "--fixtures", kDemo + "fixtures.yaml",
+                                      "--simulate", "--quiet", "--json", folder.path("walk.json")},
                                      "J1.10\nTP3\n");
   CHECK(outcome.err == "");
   CHECK(outcome.status == 0);
@@ -134,9 +134,9 @@ TEST_CASE("a walk holds what a plan puts on first, and two needles touch", "[too
 
 TEST_CASE("a tip on something live ends the walk, and says so", "[tools][walk]") {
   // The leads are on nets that no part joins to the cell's.
-  const test::Outcome outcome =
-      walk({kBoard, "--hold", "U1.20,J1.10", "--simulate", kDemo + "cell-left-in.yaml", "--quiet"},
-           "TP4\nJ1.10\n");
+  const test::Outcome outcome = walk(
+      {kDemoBoard, "--hold", "U1.20,J1.10", "--simulate", kDemo + "cell-left-in.yaml", "--quiet"},
+      "TP4\nJ1.10\n");
   CHECK(outcome.status == 4);
   CHECK(says(outcome.out, "The tip is on something live: +0.7"));
   CHECK(says(outcome.out, "REFUSED: there is voltage on the board."));
@@ -150,7 +150,7 @@ TEST_CASE("tones and names are given to what the system has for them", "[tools][
     std::filesystem::permissions(folder.path(program), std::filesystem::perms::owner_all);
   }
   const std::vector<std::string> path = {"env", "PATH=" + folder.path("")};
-  const std::vector<std::string> arguments = {kBoard, "--hold", "U1.20,U1.16", "--simulate"};
+  const std::vector<std::string> arguments = {kDemoBoard, "--hold", "U1.20,U1.16", "--simulate"};
   const auto heard = [&](const std::string& program) {
     return test::read_text(folder.path(program + ".log"));
   };
@@ -180,17 +180,17 @@ TEST_CASE("a walk says what is wrong with what it is given", "[tools][walk]") {
     CHECK(outcome.status == 2);
     return outcome.err;
   };
-  CHECK(complaint({kBoard, "--simulate", "--hold", "U9.99,U1.1"}) ==
+  CHECK(complaint({kDemoBoard, "--simulate", "--hold", "U9.99,U1.1"}) ==
         "padwalk: --hold U9.99: the board has no such point\n");
-  CHECK(complaint({kBoard, "--simulate", "--hold", "U1.1"}) ==
+  CHECK(complaint({kDemoBoard, "--simulate", "--hold", "U1.1"}) ==
         "padwalk: a walk needs two leads at least beside the tip\n");
-  CHECK(complaint({kBoard}) ==
+  CHECK(complaint({kDemoBoard}) ==
         "padwalk: walk needs a tester: --port NAME, or --simulate to try without one\n");
   const test::TemporaryFolder folder;
   const std::string bench = folder.write(
       "bench.yaml",
       "padwalk: fixtures/1\nfixtures:\n  g: {kind: grabber, channels: 1-9, move: 9 s}\n");
-  CHECK(complaint({kBoard, "--simulate", "--fixtures", bench}) ==
+  CHECK(complaint({kDemoBoard, "--simulate", "--fixtures", bench}) ==
         "padwalk: " + bench + " has no tip to walk with\n");
 }
 

@@ -16,8 +16,8 @@ namespace {
 using namespace padwalk;
 using nlohmann::json;
 
-const std::string kDemo = PADWALK_SOURCE_DIR "/boards/tide-gauge/";
-const std::string kBoard = kDemo + "board.yaml";
+using test::kDemo;
+using test::kDemoBoard;
 const std::string kNoisy = "bench: {noise: 200 uV, offset: 100 uV}\n";
 
 struct Watched {
@@ -37,8 +37,8 @@ struct Watched {
 Watched watch(const std::string& defects, std::vector<std::string> more) {
   const test::TemporaryFolder folder;
   const std::string file = folder.write("defects.yaml", "padwalk: defects/1\n" + defects);
-  std::vector<std::string> words = {"watch", kBoard,   "--simulate",
-                                    file,    "--json", folder.path("watch.json")};
+  std::vector<std::string> words = {"watch", kDemoBoard, "--simulate",
+                                    file,    "--json",   folder.path("watch.json")};
   words.insert(words.end(), more.begin(), more.end());
   const test::Outcome outcome = test::padwalk(words);
   CAPTURE(outcome.out, outcome.err);
@@ -53,9 +53,7 @@ std::string barrel(const std::string& open_for, const std::string& every) {
          ", every: " + every + "}]\n";
 }
 
-bool has(const std::string& text, const std::string& what) {
-  return text.find(what) != std::string::npos;
-}
+using test::has;
 
 const std::vector<std::string> kTideClock = {"--net", "TIDE_CLK", "--for", "1 s"};
 
@@ -211,8 +209,8 @@ TEST_CASE("keys say what the person does, and q ends", "[tools][watch]") {
   const test::TemporaryFolder folder;
   const std::string file =
       folder.write("defects.yaml", "padwalk: defects/1\n" + barrel("4 ms", "50 ms"));
-  test::Running running({PADWALK_PROGRAM, "watch", kBoard, "--simulate", file, "--net", "TIDE_CLK",
-                         "--json", folder.path("watch.json")});
+  test::Running running({PADWALK_PROGRAM, "watch", kDemoBoard, "--simulate", file, "--net",
+                         "TIDE_CLK", "--json", folder.path("watch.json")});
   running.send("f");
   std::string line;
   do {
@@ -228,7 +226,7 @@ TEST_CASE("keys say what the person does, and q ends", "[tools][watch]") {
 
 TEST_CASE("Ctrl-C ends a watch with its summary", "[tools][watch]") {
   const test::TemporaryFolder folder;
-  test::Running running({PADWALK_PROGRAM, "watch", kBoard, "--simulate", "--net", "TIDE_CLK"});
+  test::Running running({PADWALK_PROGRAM, "watch", kDemoBoard, "--simulate", "--net", "TIDE_CLK"});
   while (!has(running.read_line(), "Keys:")) {
   }
   running.signal(SIGINT);
@@ -239,15 +237,16 @@ TEST_CASE("Ctrl-C ends a watch with its summary", "[tools][watch]") {
 
 TEST_CASE("a live board is not watched, and a job keeps what was", "[tools][watch]") {
   const test::TemporaryFolder folder;
-  const test::Outcome live =
-      test::padwalk({"watch", kBoard, "--net", "A0", "--simulate", kDemo + "cell-left-in.yaml"});
+  const test::Outcome live = test::padwalk(
+      {"watch", kDemoBoard, "--net", "A0", "--simulate", kDemo + "cell-left-in.yaml"});
   CHECK(live.status == 4);
   CHECK(has(live.out, "CELL_POS"));
 
   const std::string file =
       folder.write("defects.yaml", "padwalk: defects/1\n" + barrel("4 ms", "50 ms"));
-  const test::Outcome kept = test::padwalk({"watch", kBoard, "--net", "TIDE_CLK", "--for", "0.3 s",
-                                            "--simulate", file, "--job", folder.path("tide.job")});
+  const test::Outcome kept =
+      test::padwalk({"watch", kDemoBoard, "--net", "TIDE_CLK", "--for", "0.3 s", "--simulate", file,
+                     "--job", folder.path("tide.job")});
   CHECK(kept.status == 1);
   tools::Job job(folder.path("tide.job"), tools::Job::Open::existing);
   REQUIRE(job.runs().size() == 1);
@@ -259,7 +258,7 @@ TEST_CASE("a live board is not watched, and a job keeps what was", "[tools][watc
 
 TEST_CASE("what cannot be watched is refused in a sentence", "[tools][watch]") {
   const auto refused = [](std::vector<std::string> words) {
-    words.insert(words.begin(), {"watch", kBoard});
+    words.insert(words.begin(), {"watch", kDemoBoard});
     const test::Outcome outcome = test::padwalk(words);
     CHECK(outcome.status == 2);
     CHECK(std::count(outcome.err.begin(), outcome.err.end(), '\n') == 1);

@@ -38,7 +38,7 @@ const std::string kGood =
     R"("offset_volt": 0.001})";
 
 /// What load_zero() says on standard error; there must be no zero then.
-std::string complaint(const std::string& unit = "simulated") {
+std::string zero_complaint(const std::string& unit = "simulated") {
   char name[] = "/tmp/padwalk-err-XXXXXX";
   const int file = mkstemp(name);
   std::fflush(stderr);
@@ -57,8 +57,9 @@ std::string complaint(const std::string& unit = "simulated") {
 
 /// A wire of so many ohms a lead under the first four of 16 leads, each clip the same, and never in
 /// the air.
-struct Bench {
-  explicit Bench(const std::vector<double>& contact_ohms, const std::string& unit = "simulated") {
+struct ZeroBench {
+  explicit ZeroBench(const std::vector<double>& contact_ohms,
+                     const std::string& unit = "simulated") {
     Circuit circuit;
     circuit.nodes = 1;
     circuit.leads.resize(16);
@@ -148,7 +149,7 @@ TEST_CASE("zero on the simulated bench finds the leads that it was given", "[too
 
 TEST_CASE("zero takes the mean of the leads and their spread from clip to clip", "[tools][zero]") {
   const State state;
-  Bench bench({});
+  ZeroBench bench({});
   // Every lead varies by the same 40 mohm up and down: a pair by 80, a contact by 80 over root 2.
   const Outcome outcome =
       bench.zero({wire({0.16, 0.16, 0.16, 0.16}), wire({0.20, 0.20, 0.20, 0.20}),
@@ -163,7 +164,7 @@ TEST_CASE("zero takes the mean of the leads and their spread from clip to clip",
 
 TEST_CASE("leads that cannot be right are refused, and nothing is kept", "[tools][zero]") {
   const State state;
-  Bench bench({});
+  ZeroBench bench({});
   SECTION("no wire") {
     refused(bench.zero({air()}), 5,
             "leads 1 and 2 do not conduct to each other: clip leads 1 to 4 on one bare wire",
@@ -233,7 +234,7 @@ TEST_CASE("leads that cannot be right are refused, and nothing is kept", "[tools
 TEST_CASE("a refused zero leaves the one before as it was, and JSON says why", "[tools][zero]") {
   const State state;
   state.write(kGood);
-  Bench bench({});
+  ZeroBench bench({});
   const std::string json_file = state.folder.path("j");
   CHECK(bench.zero({air()}, {"--json", json_file}).status == 5);
   CHECK(test::read_text(state.file) == kGood);
@@ -260,7 +261,7 @@ TEST_CASE("what is no choice of leads", "[tools][zero]") {
   CHECK(none.err ==
         "padwalk: zero needs a tester: --port NAME, or --simulate to try without one\n");
   CHECK(none.status == 2);
-  Bench bench({});
+  ZeroBench bench({});
   CHECK(bench.zero({}, {"--leads", "15-18"}).err ==
         "padwalk: the tester on " + bench.tester->port_name() +
             " has 16 channels; choose other leads than 15-18\n");
@@ -269,7 +270,7 @@ TEST_CASE("what is no choice of leads", "[tools][zero]") {
 TEST_CASE("a kept zero is of its unit, and has an age", "[tools][zero]") {
   const State state;
   CHECK_FALSE(tools::load_zero("simulated"));
-  CHECK(complaint("bench 7/a") == "");  // none there, nothing said
+  CHECK(zero_complaint("bench 7/a") == "");  // none there, nothing said
   session::Zero zero;
   zero.unit = "bench 7/a";
   zero.lead_ohm = 0.1;
@@ -300,30 +301,30 @@ TEST_CASE("a zero that cannot be read is said to be so, and is gone without", "[
   };
   state.write(kGood);
   CHECK(tools::load_zero("simulated"));
-  CHECK(complaint() == "");
+  CHECK(zero_complaint() == "");
   state.write("");
-  CHECK(complaint() == said("it is not JSON"));
+  CHECK(zero_complaint() == said("it is not JSON"));
   state.write(kGood.substr(0, 40));
-  CHECK(complaint() == said("it is not JSON"));
+  CHECK(zero_complaint() == said("it is not JSON"));
   state.write("[1]");
-  CHECK(complaint() == said("it is not JSON"));
+  CHECK(zero_complaint() == said("it is not JSON"));
   state.write(with("zero/1", "zero/2"));
-  CHECK(complaint() == said("it is not zero/1"));
+  CHECK(zero_complaint() == said("it is not zero/1"));
   state.write(with("\"simulated\"", "\"other\""));
-  CHECK(complaint() == said("it is of the tester \"other\""));
+  CHECK(zero_complaint() == said("it is of the tester \"other\""));
   state.write(with("0.06", "\"much\""));
-  CHECK(complaint() == said("\"lead_ohm\" is no number"));
+  CHECK(zero_complaint() == said("\"lead_ohm\" is no number"));
   state.write(with("0.06", "7"));
-  CHECK(complaint() == said("a pair of leads has 7.00 ohm, 2 are the most"));
+  CHECK(zero_complaint() == said("a pair of leads has 7.00 ohm, 2 are the most"));
   state.write(with("2e-8", "-1"));
-  CHECK(complaint() == said("-1000000000 nA leak through open switches, 1000 are the most"));
+  CHECK(zero_complaint() == said("-1000000000 nA leak through open switches, 1000 are the most"));
   state.write(with("2026-05-04T09:30:00Z", "yesterday"));
-  CHECK(complaint() == said("\"date\" is \"yesterday\""));
+  CHECK(zero_complaint() == said("\"date\" is \"yesterday\""));
   state.write(std::string(200'000, ' '));
-  CHECK(complaint() == said("it is far too large"));
+  CHECK(zero_complaint() == said("it is far too large"));
   std::filesystem::remove(state.file);
   std::filesystem::create_directory(state.file);
-  CHECK(complaint() == said("it is no file"));
+  CHECK(zero_complaint() == said("it is no file"));
 }
 
 TEST_CASE("a state folder that cannot be made", "[tools][zero]") {
