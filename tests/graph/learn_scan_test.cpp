@@ -9,6 +9,7 @@
 
 #include "graph/learned_board.hpp"
 #include "graph/part_list.hpp"
+#include "tests/support/effort.hpp"
 #include "tests/support/small_board.hpp"
 
 namespace {
@@ -116,7 +117,7 @@ World random_world(std::mt19937& random, std::size_t points) {
 
 TEST_CASE("what parts join is split; what copper joins is kept", "[graph][learn]") {
   std::mt19937 random(11);
-  for (int i = 0; i < 2000; ++i) {
+  for (unsigned i = 0; i < 2000 / padwalk::test::kEvery; ++i) {
     CAPTURE(i);
     const std::size_t points = 1 + random() % 40;
     const World world = random_world(random, points);
@@ -136,7 +137,7 @@ TEST_CASE("what parts join is split; what copper joins is kept", "[graph][learn]
 
 TEST_CASE("points are added to pieces that are known", "[graph][learn]") {
   std::mt19937 random(12);
-  for (int i = 0; i < 2000; ++i) {
+  for (unsigned i = 0; i < 2000 / padwalk::test::kEvery; ++i) {
     CAPTURE(i);
     const std::size_t points = 2 + random() % 30;
     const World world = random_world(random, points);
@@ -167,7 +168,7 @@ TEST_CASE(
 
 TEST_CASE("what follows only at times is put right by readings of sets", "[graph][learn]") {
   std::mt19937 random(13);
-  for (int i = 0; i < 1000; ++i) {
+  for (unsigned i = 0; i < 1000 / padwalk::test::kEvery; ++i) {
     CAPTURE(i);
     const World world = random_world(random, 2 + random() % 40);
     LearnScan scan({}, all_points(world.conductor.size()), 1.0);

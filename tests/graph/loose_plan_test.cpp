@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "graph/loose_plan.hpp"
+#include "tests/support/effort.hpp"
 
 #include <algorithm>
 #include <catch2/catch.hpp>
@@ -114,7 +115,7 @@ TEST_CASE("hold and pass takes the leads and hookups that were worked out",
 }
 
 TEST_CASE("the plan of all pairs is no slower than the best that was worked out",
-          "[graph][loose_plan][slow]") {
+          "[graph][loose_plan][slow]" PADWALK_WHOLE_ONLY) {
   // Hookups and leads put on: planes in an order, halves in an order, and the rows above.
   struct Known {
     std::size_t hookups, clips;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 //
-// How much of the long tests a build does. With sanitizers each case takes several times as long, so
-// that build does a share; every other build does all.
+// How much of the long tests a build does. With sanitizers each case takes several times as long,
+// so that build does a share; every other build does all.
 #pragma once
 
 namespace padwalk::test {

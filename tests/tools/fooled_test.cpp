@@ -357,7 +357,7 @@ TEST_CASE("fooled: eleven clamps on one line leak as much as a leak, and are non
 }
 
 TEST_CASE("fooled: two lines with clamps that leak to each other do not leak into ground",
-          "[tools][fooled][slow]") {
+          "[tools][fooled][slow]" PADWALK_WHOLE_ONLY) {
   // Each reads into ground what both have of clamps; that is no way into ground, and hides no leak.
   const std::string board =
       "parts:\n"
@@ -395,7 +395,7 @@ TEST_CASE("fooled: clamps that a shorted supply makes conduct accuse no part",
 }
 
 TEST_CASE("fooled: clamps that a leak into ground makes conduct accuse no part",
-          "[tools][fooled][slow]") {
+          "[tools][fooled][slow]" PADWALK_WHOLE_ONLY) {
   // From the supply by R2 and the leak into ground, which floats, and out of the clamps.
   const std::string board =
       "parts:\n"
