@@ -130,15 +130,15 @@ void write_rounds(std::ostream& out, const WatchReport& report) {
              "chance.\n",
              count_text(report.rounds, "round"), clock_text(report.rounds_s),
              span_text(report.round_s));
+  for (const std::string& text : report.before) {
+    fmt::print(out, "      from the start  {}\n", text);
+  }
   for (std::size_t i = 0; i < std::min(report.changes.size(), kListedChanges); ++i) {
     fmt::print(out, "      {}  {}\n", clock_text(report.changes[i].at_s), report.changes[i].what);
   }
   if (report.changes.size() > kListedChanges) {
     fmt::print(out, "      and {} more (--json lists all)\n",
                report.changes.size() - kListedChanges);
-  }
-  for (const std::string& text : report.before) {
-    fmt::print(out, "      from the start  {}\n", text);
   }
   if (report.changes.empty() && report.rounds > 0) {
     fmt::print(out, "      nothing came or went\n");
