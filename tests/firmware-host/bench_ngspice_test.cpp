@@ -10,10 +10,12 @@
 #include <string>
 
 #include "firmware-host/simulated/bench.hpp"
+#include "tests/support/log_uniform.hpp"
 #include "tests/support/ngspice.hpp"
 
 namespace {
 
+using padwalk::test::log_uniform;
 using namespace padwalk;
 using simulated::Circuit;
 using simulated::kNoNode;
@@ -27,10 +29,6 @@ struct Kind {
 };
 /// A small silicon diode, germanium-like, Schottky-like; models of common simulators, from memory.
 constexpr std::array<Kind, 3> kKinds = {{{2.52e-9, 1.752}, {200e-9, 1.3}, {1e-6, 1.05}}};
-
-double log_uniform(std::mt19937& random, double low, double high) {
-  return low * std::pow(high / low, std::uniform_real_distribution<double>(0, 1)(random));
-}
 
 /// A tree of resistors with some more, all nodes reachable; leads on the first and the last.
 Circuit random_circuit(std::mt19937& random, bool capacitors) {

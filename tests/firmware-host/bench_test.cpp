@@ -3,6 +3,7 @@
 // The simulated bench against resistances known from elsewhere, and against a dense solution of the
 // whole circuit, instrument included, in long double.
 #include "firmware-host/simulated/bench.hpp"
+#include "tests/support/log_uniform.hpp"
 #include "tests/support/small_circuit.hpp"
 
 #include <Eigen/Dense>
@@ -18,6 +19,7 @@ using simulated::kNoNode;
 namespace {
 
 using padwalk::test::kContactOhm;
+using padwalk::test::log_uniform;
 using padwalk::test::network;
 
 core::Setting drive(std::uint16_t source, std::uint16_t sink, std::uint8_t range = 1) {
@@ -61,10 +63,6 @@ std::vector<Circuit::Resistor> complete_graph(int nodes) {
     }
   }
   return resistors;
-}
-
-double any_of_decades(std::mt19937& random, double low, double high) {
-  return std::exp(std::uniform_real_distribution<>(std::log(low), std::log(high))(random));
 }
 
 }  // namespace
@@ -145,13 +143,12 @@ TEST_CASE("resistances over those of the edges sum to nodes less components",
     std::mt19937 random(seed);
     std::vector<Circuit::Resistor> resistors;
     for (int node = 1; node < 30; ++node) {  // a tree, so that it is one component
-      resistors.push_back(
-          {node, static_cast<int>(random() % node), any_of_decades(random, 0.1, 1e4)});
+      resistors.push_back({node, static_cast<int>(random() % node), log_uniform(random, 0.1, 1e4)});
     }
     for (int extra = 0; extra < 20; ++extra) {
       const int a = static_cast<int>(random() % 30);
       resistors.push_back(
-          {a, (a + 1 + static_cast<int>(random() % 29)) % 30, any_of_decades(random, 0.1, 1e4)});
+          {a, (a + 1 + static_cast<int>(random() % 29)) % 30, log_uniform(random, 0.1, 1e4)});
     }
     Bench bench(network(30, resistors));
     double sum = 0;
@@ -249,13 +246,13 @@ Circuit random_circuit(std::mt19937& random) {
   circuit.nodes = 1 + below(25);
   for (int k = below(40); k > 0; --k) {  // parallel ones, loops and self-loops come up
     circuit.resistors.push_back(
-        {below(circuit.nodes), below(circuit.nodes), any_of_decades(random, 1e-3, 1e8)});
+        {below(circuit.nodes), below(circuit.nodes), log_uniform(random, 1e-3, 1e8)});
   }
   for (int k = below(3); k > 0; --k) {
     const int a = below(circuit.nodes);
     const int b = random() % 2 == 0 ? kNoNode : below(circuit.nodes);
     if (a != b) {
-      circuit.sources.push_back({a, b, 2.1 - random() % 5, any_of_decades(random, 10, 1e6)});
+      circuit.sources.push_back({a, b, 2.1 - random() % 5, log_uniform(random, 10, 1e6)});
     }
   }
   for (int k = 1 + below(20); k > 0; --k) {

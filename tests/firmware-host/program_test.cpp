@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "firmware-host/wire/program.hpp"
+#include "tests/support/core_bench.hpp"
 
 #include <algorithm>
 #include <catch2/catch.hpp>
@@ -8,16 +9,10 @@
 #include <vector>
 
 namespace wire = padwalk::wire;
-using Set = std::vector<std::uint16_t>;
+using padwalk::tests::Set;
+using padwalk::tests::view;
 
 namespace {
-
-wire::Channels set_view(const Set& set) {
-  wire::Channels channels;
-  channels.first = set.data();
-  channels.count = set.size();
-  return channels;
-}
 
 Set channels_of(wire::SetReader reader) {
   Set set;
@@ -66,16 +61,16 @@ TEST_CASE("steps come back as they were written", "[wire][program]") {
   head.period_ticks = 40000;
   head.spread_ticks = 1000;
   BuiltProgram program;
-  REQUIRE(program.writer.add_setting(head, set_view(source), set_view(sink), set_view(loaded),
-                                     pairs.data(), pairs.size()));
-  REQUIRE(program.writer.add_setting_each(head, {}, {}, set_view(sink), set_view(sink), 12));
-  REQUIRE(program.writer.add_walk(head, 5, set_view(source), set_view(loaded)));
+  REQUIRE(program.writer.add_setting(head, view(source), view(sink), view(loaded), pairs.data(),
+                                     pairs.size()));
+  REQUIRE(program.writer.add_setting_each(head, {}, {}, view(sink), view(sink), 12));
+  REQUIRE(program.writer.add_walk(head, 5, view(source), view(loaded)));
   CHECK(program.writer.results() == 2 + 9 + 2);
   head.difference = 1;
-  REQUIRE(program.writer.add_setting(head, set_view(source), set_view(sink), set_view(loaded),
-                                     pairs.data(), pairs.size()));
-  REQUIRE(program.writer.add_setting_each(head, {}, {}, set_view(sink), set_view(sink), 12));
-  REQUIRE(program.writer.add_walk(head, 5, set_view(source), set_view(loaded)));
+  REQUIRE(program.writer.add_setting(head, view(source), view(sink), view(loaded), pairs.data(),
+                                     pairs.size()));
+  REQUIRE(program.writer.add_setting_each(head, {}, {}, view(sink), view(sink), 12));
+  REQUIRE(program.writer.add_walk(head, 5, view(source), view(loaded)));
   CHECK(program.writer.results() == 3 * (2 + 9 + 2));
 
   const std::vector<std::uint8_t> bytes = program.written();
@@ -131,7 +126,7 @@ TEST_CASE("any set comes back, and a dense one takes a bit a channel", "[wire][p
       set.resize(std::min<std::size_t>(set.size(), 500));
     }
     BuiltProgram program;
-    REQUIRE(program.writer.add_setting_each({}, set_view(set), {}, {}, set_view(set), 0));
+    REQUIRE(program.writer.add_setting_each({}, view(set), {}, {}, view(set), 0));
     const std::vector<std::uint8_t> bytes = program.written();
     if (std::is_sorted(set.begin(), set.end())) {
       REQUIRE(bytes.size() <= 2 * (512 + 5) + 20);
@@ -150,7 +145,7 @@ TEST_CASE("a step that does not fit leaves the program as it was", "[wire][progr
   for (std::size_t capacity = 0; capacity < 80; ++capacity) {
     BuiltProgram program(capacity);
     std::size_t steps = 0;
-    while (program.writer.add_walk({}, 1, set_view(sink), {})) {
+    while (program.writer.add_walk({}, 1, view(sink), {})) {
       ++steps;
     }
     INFO("capacity " << capacity);
@@ -169,8 +164,7 @@ TEST_CASE("a step cut short is no step, and random bytes are read within bounds"
           "[wire][program]") {
   const Set set = {1, 2, 3, 4, 5, 6, 7, 8, 9, 30};
   BuiltProgram program;
-  REQUIRE(program.writer.add_setting_each({}, set_view({5}), set_view(set), set_view({9, 3}),
-                                          set_view(set), 2));
+  REQUIRE(program.writer.add_setting_each({}, view({5}), view(set), view({9, 3}), view(set), 2));
   const std::vector<std::uint8_t> whole = program.written();
   for (std::size_t cut = 0; cut < whole.size(); ++cut) {
     const std::vector<std::uint8_t> head(whole.begin(),

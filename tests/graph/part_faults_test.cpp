@@ -13,10 +13,12 @@
 #include <set>
 #include <string>
 
+#include "tests/support/log_uniform.hpp"
 #include "tests/support/small_board.hpp"
 
 namespace {
 
+using padwalk::test::log_uniform;
 using namespace padwalk::graph;
 
 /// A resistor of the real board, between nodes 0, 1, …; node i is net N<i>.
@@ -547,10 +549,6 @@ double uniform(std::mt19937& random, double low, double high) {
 std::size_t below(std::mt19937& random, std::size_t n) {
   return std::uniform_int_distribution<std::size_t>(0, n - 1)(random);
 }
-double log_uniform(std::mt19937& random, double low, double high) {
-  return std::exp(uniform(random, std::log(low), std::log(high)));
-}
-
 Drawn draw_cluster(std::mt19937& random, std::size_t most_nodes) {
   constexpr double kRow[] = {1, 1.5, 2.2, 3.3, 4.7, 6.8};
   Drawn drawn;
